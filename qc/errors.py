@@ -1,0 +1,176 @@
+"""Every way the shop's rules can refuse a request, each with a code that bench tools branch on.
+
+A message says what is wrong and what to do about it. Nothing here knows of HTTP or of pages:
+`api/errors.py` and `dashboards/refusals.py` say how each one is shown.
+"""
+
+from __future__ import annotations
+
+
+class ShopError(Exception):
+    """A request the shop's rules refuse.
+
+    `fields` names the inputs at fault, so that a form can mark them; `facts` fill the message.
+    """
+
+    code = "shop_error"
+    message = "The request could not be carried out."
+    fields: tuple[str, ...] = ()
+
+    def __init__(self, *, fields: tuple[str, ...] | None = None, **facts: object) -> None:
+        super().__init__(self.message.format(**facts))
+        self.facts = facts
+        if fields is not None:
+            self.fields = fields
+
+
+class BadInput(ShopError):
+    """A value that can never be right, whatever the state of the shop."""
+
+    code, message = "bad_input", "{why}"
+
+
+class NotFinite(BadInput):
+    code = "not_finite"
+    message = "{what} must be a finite number; got {got}. Read it again and type the digits."
+
+
+class NegativeLength(BadInput):
+    code = "negative_length"
+    message = "{what} cannot be negative; got {got}. A gap is measured from zero up: check the sign."
+
+
+class LengthTooLarge(BadInput):
+    code = "length_too_large"
+    message = "{what} of {got} is beyond {limit} mm. Check the unit and the decimal point."
+
+
+class NotALength(BadInput):
+    code = "not_a_length"
+    message = 'Could not read "{got}" as a length. Write it like 1.02 mm, 0.040 in or 40 thou.'
+
+
+class CommaUnclear(BadInput):
+    code = "comma_unclear"
+    message = "{got} could mean two things. Write the decimal with a point."
+
+
+class TooManyPlaces(BadInput):
+    code = "too_many_places"
+    message = "{got} is finer than {finest}, the finest this record keeps. Round it and try again."
+
+
+class TooFewReadings(BadInput):
+    code, message = "too_few_readings", "Need at least {needed} readings, got {got}."
+
+
+class AnglesDoNotSpan(BadInput):
+    code = "angles_do_not_span"
+    message = (
+        "A tilt needs three or more positions with no gap over 180 degrees between neighbours; "
+        "got {got}. Measure at 0, 90, 180 and 270."
+    )
+
+
+class RodTooShort(BadInput):
+    code = "rod_too_short"
+    message = "A rod of {rod} mm cannot turn a crank of {stroke} mm stroke. Check both."
+
+
+class OutOfReach(BadInput):
+    code = "out_of_reach"
+    message = "{what} of {got} is outside {lowest} to {highest}. Check the geometry."
+
+
+class GapWiderThanSolder(BadInput):
+    code = "gap_wider_than_solder"
+    message = (
+        "A reading of {gap} mm is not thinner than the {solder} mm solder, so nothing was crushed. "
+        "Use thicker solder and take it again."
+    )
+
+
+class DoubtfulUnit(ShopError):
+    code = "unit_doubtful"
+    message = (
+        "{got} looks like another unit: {expected} mm was expected. Inch, thou or mm? "
+        "Correct the unit, or confirm that it is right."
+    )
+
+
+class MissingPosition(ShopError):
+    code = "position_missing"
+    message = "No reading at {missing} degrees. Take it, or say why there are fewer positions."
+
+
+class ReasonNeeded(ShopError):
+    code, message = "reason_needed", "{what} needs a reason: write one line saying why."
+    fields = ("why",)
+
+
+class GaugeOverdue(ShopError):
+    code = "gauge_overdue"
+    message = (
+        "Gauge {gauge} was due for calibration on {due}. Use another gauge, or record its calibration."
+    )
+    fields = ("gauge",)
+
+
+class Retired(ShopError):
+    code = "retired"
+    message = "{what} {name} is retired and cannot be used. Choose another."
+
+
+class AlreadyThere(ShopError):
+    code = "already_there"
+    message = "{what} {name} exists already. Choose another name."
+
+
+class NotThere(ShopError):
+    code, message = "not_found", "No such {what}, or it is not yours to see."
+
+
+class NotAllowed(ShopError):
+    code = "not_allowed"
+    message = "A {role} may not {what}. Ask a lead."
+
+
+class WrongState(ShopError):
+    code = "wrong_state"
+    message = "Job {job} is {state}; this step needs it to be {needed}."
+
+
+class ChangedMeanwhile(ShopError):
+    code = "changed_meanwhile"
+    message = (
+        "Someone else saved job {job} while you were typing (you saw version {seen}, it is now "
+        "{now}). Nothing of yours was saved: look at what changed, then save again."
+    )
+
+
+class StepMissing(ShopError):
+    code = "step_missing"
+    message = "{missing} is not recorded. Record it, or skip it with a reason."
+
+
+class TargetUnderFloor(ShopError):
+    code = "target_under_floor"
+    message = (
+        "The target of {target} mm is under the floor of {floor} mm. Raise the target; never cut "
+        "below the maker's limit."
+    )
+    fields = ("target",)
+
+
+class NothingToVoid(ShopError):
+    code, message = "already_void", "That reading is void already."
+
+
+class AsFoundNeededAgain(ShopError):
+    code = "as_found_needed_again"
+    message = "Piston, rod, head or crankcase changed since as-found. Take as-found again first."
+
+
+class WeakPassword(ShopError):
+    code, message = "weak_password", "{why}"
+    fields = ("password",)
