@@ -1,0 +1,60 @@
+"""The shop's tables, one subject a file."""
+
+from qc.models.engines import Cylinder, EngineFamily
+from qc.models.jobs import CLOSED, Job, Pass, Round, SkippedStep, State, Step
+from qc.models.journal import JournalEntry
+from qc.models.monitoring import OPEN_FLAG, Channel, FixtureFlag, FlagState, Rule, Signal
+from qc.models.outbox import Heartbeat, OutboxItem
+from qc.models.people import BenchToken, Person, Role, powers
+from qc.models.policy import ShopPolicy
+from qc.models.readings import GAP_KINDS, SIGNED_KINDS, Kind, Reading, ReadingSet
+from qc.models.resources import (
+    Fixture,
+    Gauge,
+    Lathe,
+    Resource,
+    ServiceEvent,
+    ServiceKind,
+    ToolEdge,
+)
+from qc.models.results import JobResult, VerdictKind
+
+__all__ = [
+    "CLOSED",
+    "GAP_KINDS",
+    "OPEN_FLAG",
+    "SIGNED_KINDS",
+    "BenchToken",
+    "Channel",
+    "Cylinder",
+    "EngineFamily",
+    "Fixture",
+    "FixtureFlag",
+    "FlagState",
+    "Gauge",
+    "Heartbeat",
+    "Job",
+    "JobResult",
+    "JournalEntry",
+    "Kind",
+    "Lathe",
+    "OutboxItem",
+    "Pass",
+    "Person",
+    "Reading",
+    "ReadingSet",
+    "Resource",
+    "Role",
+    "Round",
+    "Rule",
+    "ServiceEvent",
+    "ServiceKind",
+    "ShopPolicy",
+    "Signal",
+    "SkippedStep",
+    "State",
+    "Step",
+    "ToolEdge",
+    "VerdictKind",
+    "powers",
+]

@@ -1,0 +1,107 @@
+"""What the charts raised: signals (a chart rule fired) and flags (a fixture believed moved)."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q
+
+from qc.models.columns import one_of
+from qc.models.jobs import Round
+from qc.models.people import Person
+from qc.models.resources import Fixture, Lathe, ServiceEvent
+
+
+class Channel(models.TextChoices):
+    TARGET_ERROR = "target_error", "target error"
+    HEIGHT_ERROR = "height_error", "height error"
+
+
+class Rule(models.TextChoices):
+    INDIVIDUALS = "individuals", "one job outside the limits"
+    EWMA = "ewma", "the weighted mean outside its limits"
+
+
+class Signal(models.Model):
+    """A rule that fired at one round on the shop's chart (no lathe) or on a lathe's."""
+
+    channel = models.CharField(max_length=14, choices=Channel.choices)
+    lathe = models.ForeignKey(
+        Lathe, null=True, blank=True, on_delete=models.PROTECT, related_name="signals"
+    )
+    rule = models.CharField(max_length=12, choices=Rule.choices)
+    round = models.ForeignKey(Round, on_delete=models.PROTECT, related_name="signals")
+    at = models.DateTimeField()
+    value_mm = models.FloatField()
+    limit_mm = models.FloatField()
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-at", "-pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["channel", "lathe", "rule", "round"],
+                condition=Q(lathe__isnull=False),
+                name="lathe_signal_once",
+            ),
+            models.UniqueConstraint(
+                fields=["channel", "rule", "round"],
+                condition=Q(lathe__isnull=True),
+                name="shop_signal_once",
+            ),
+            one_of("channel", Channel, "signal_channel_known"),
+            one_of("rule", Rule, "signal_rule_known"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_channel_display()}: {self.get_rule_display()} at {self.round}"
+
+
+class FlagState(models.TextChoices):
+    RAISED = "raised", "raised"
+    LOOKED_INTO = "looked_into", "being looked into"
+    CAUSE_FOUND = "cause_found", "cause found"
+    NONE_FOUND = "none_found", "no cause found"
+    CLEARED = "cleared", "cleared by service"
+    WITHDRAWN = "withdrawn", "withdrawn: its readings were corrected"
+
+
+OPEN_FLAG = (FlagState.RAISED, FlagState.LOOKED_INTO)
+
+
+class FixtureFlag(models.Model):
+    """A fixture believed to have moved: since when, how far, and toward where the gap is wide.
+
+    `wide_toward_deg` is on the fixture's clock; `side_to_side_mm` is at a 20 mm radius.
+    """
+
+    fixture = models.ForeignKey(Fixture, on_delete=models.PROTECT, related_name="flags")
+    state = models.CharField(max_length=12, choices=FlagState.choices, default=FlagState.RAISED)
+    raised_at = models.DateTimeField()
+    raised_by = models.ForeignKey(Round, on_delete=models.PROTECT, related_name="+")
+    moved_at = models.ForeignKey(Round, on_delete=models.PROTECT, related_name="+")
+    side_to_side_mm = models.FloatField()
+    wide_toward_deg = models.FloatField()
+    statistic = models.FloatField()
+    limit = models.FloatField()
+    closed_at = models.DateTimeField(null=True, blank=True)
+    closed_by = models.ForeignKey(
+        Person, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    service = models.ForeignKey(
+        ServiceEvent, null=True, blank=True, on_delete=models.PROTECT, related_name="flags"
+    )
+    note = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["-raised_at", "-pk"]
+        constraints = [
+            one_of("state", FlagState, "flag_state_known"),
+            models.UniqueConstraint(
+                fields=["fixture"],
+                condition=Q(state__in=OPEN_FLAG),
+                name="one_open_flag_a_fixture",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.fixture} flagged {self.raised_at:%Y-%m-%d}"

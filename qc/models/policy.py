@@ -1,0 +1,69 @@
+"""The shop's own choices, as rows with history: the newest is in force, none is ever changed."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q
+
+from qc.models.columns import mm_column, unit_column
+from qc.models.people import Person
+from qc.units import Unit
+
+
+class ShopPolicy(models.Model):
+    shop_name = models.CharField(max_length=80, default="The shop")
+    time_zone = models.CharField(max_length=60, default="UTC")
+    unit = unit_column(default=Unit.MM.value)
+    since = models.DateTimeField()
+    by = models.ForeignKey(Person, null=True, on_delete=models.PROTECT, related_name="+")
+    why = models.TextField(blank=True)
+
+    evenness_limit_mm = mm_column(default="0.060")
+    guard_factor = models.DecimalField(max_digits=5, decimal_places=3, default="1.645")
+    overdue_gauge_is_refused = models.BooleanField(default=True)
+    indicating_is_required = models.BooleanField(default=True)
+    indicating_limit_mm = mm_column(default="0.0127")
+
+    rough_max_mm = mm_column(default="0.25")
+    finish_mm = mm_column(default="0.05")
+    chip_ratio = models.DecimalField(max_digits=4, decimal_places=2, default="0.30")
+    smallest_chip_mm = mm_column(default="0.010")
+
+    repeat_sd_mm = mm_column(default="0.010")
+    gasket_u_mm = mm_column(default="0.005")
+    torque_u_mm = mm_column(default="0.003")
+    float_u_mm = mm_column(default="0.003")
+
+    false_flags_per_season = models.DecimalField(max_digits=5, decimal_places=2, default="1")
+    season_months = models.PositiveSmallIntegerField(default=12)
+    season_jobs = models.PositiveIntegerField(default=300)
+
+    velocity_limit_m_s = models.DecimalField(max_digits=6, decimal_places=2, null=True, blank=True)
+    velocity_limit_says = models.CharField(max_length=120, blank=True)
+    running_gap_limit_mm = mm_column(null=True, blank=True)
+    running_gap_limit_says = models.CharField(max_length=120, blank=True)
+    exhaust_later_limit_deg = models.DecimalField(
+        max_digits=5, decimal_places=2, null=True, blank=True
+    )
+    exhaust_later_limit_says = models.CharField(max_length=120, blank=True)
+    trapped_ratio_limit = models.DecimalField(max_digits=5, decimal_places=2, null=True, blank=True)
+    trapped_ratio_limit_says = models.CharField(max_length=120, blank=True)
+
+    class Meta:
+        ordering = ["pk"]
+        verbose_name_plural = "shop policies"
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(
+                    evenness_limit_mm__gt=0, guard_factor__gt=0, rough_max_mm__gt=0, finish_mm__gt=0
+                ),
+                name="policy_limits_positive",
+            ),
+            models.CheckConstraint(
+                condition=Q(false_flags_per_season__gt=0, season_months__gt=0, season_jobs__gt=0),
+                name="policy_season_positive",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.shop_name} since {self.since:%Y-%m-%d}"

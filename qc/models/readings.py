@@ -1,0 +1,127 @@
+"""Every measured value, as entered and in millimetres. A correction never overwrites."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q
+
+from qc.models.columns import (
+    at_least_zero,
+    degrees_column,
+    entered_value_column,
+    mm_column,
+    on_the_clock,
+    one_of,
+    unit_column,
+)
+from qc.models.jobs import Job, Round
+from qc.models.people import BenchToken, Person
+from qc.models.resources import Gauge
+
+
+class Kind(models.TextChoices):
+    AS_FOUND = "as_found", "as-found"
+    ACHIEVED = "achieved", "achieved"
+    INDICATED_SNUG = "indicated_snug", "indicated, snug"
+    INDICATED_TIGHT = "indicated_tight", "indicated, tightened"
+    TOUCH_OFF = "touch_off", "touch-off"
+    FLANGE = "flange", "flange height"
+
+
+GAP_KINDS = (Kind.AS_FOUND, Kind.ACHIEVED)
+SIGNED_KINDS = (Kind.INDICATED_SNUG, Kind.INDICATED_TIGHT, Kind.TOUCH_OFF)
+
+
+class ReadingSet(models.Model):
+    """Readings taken together: one kind, one gauge, one gasket, one pair of hands."""
+
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="reading_sets")
+    round = models.ForeignKey(Round, on_delete=models.PROTECT, related_name="reading_sets")
+    kind = models.CharField(max_length=16, choices=Kind.choices)
+    at = models.DateTimeField()
+    by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="reading_sets")
+    token = models.ForeignKey(
+        BenchToken, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    gauge = models.ForeignKey(
+        Gauge, null=True, blank=True, on_delete=models.PROTECT, related_name="reading_sets"
+    )
+    gauge_overdue = models.BooleanField(default=False)
+    solder_mm = mm_column(null=True, blank=True)
+    base_gasket_mm = mm_column(null=True, blank=True)
+    bolts_torqued = models.BooleanField(null=True)
+    measuring_radius_mm = mm_column(null=True, blank=True)
+    why_fewer = models.TextField(blank=True)
+    note = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["at", "pk"]
+        indexes = [models.Index(fields=["gauge", "at"], name="readings_by_gauge")]
+        constraints = [
+            one_of("kind", Kind, "reading_set_kind_known"),
+            at_least_zero("base_gasket_mm", "reading_set_gasket_not_negative"),
+            models.CheckConstraint(
+                condition=~Q(kind__in=GAP_KINDS)
+                | Q(gauge__isnull=False, measuring_radius_mm__gt=0, base_gasket_mm__isnull=False),
+                name="gap_set_has_gauge_radius_gasket",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"job {self.job_id} {self.get_kind_display()}"
+
+
+class Reading(models.Model):
+    """One crush, one dial reading or one height. Void keeps the row and points at what replaced it.
+
+    `kind` repeats the set's, so that the database itself can refuse a negative gap.
+    """
+
+    set = models.ForeignKey(ReadingSet, on_delete=models.PROTECT, related_name="readings")
+    kind = models.CharField(max_length=16, choices=Kind.choices)
+    position_deg = degrees_column(default=0)
+    plane = models.PositiveSmallIntegerField(default=1)
+    piece = models.PositiveSmallIntegerField(default=1)
+    crush = models.PositiveSmallIntegerField(default=1)
+    value_mm = mm_column()
+    entered_value = entered_value_column()
+    entered_unit = unit_column()
+    gauge_step_mm = mm_column(null=True, blank=True)
+    unit_confirmed = models.BooleanField(default=False)
+    at = models.DateTimeField()
+    by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    token = models.ForeignKey(
+        BenchToken, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    voided_at = models.DateTimeField(null=True, blank=True)
+    voided_by = models.ForeignKey(
+        Person, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    void_reason = models.TextField(blank=True)
+    replaced_by = models.OneToOneField(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="replaces"
+    )
+
+    class Meta:
+        ordering = ["set", "plane", "position_deg", "piece", "crush", "pk"]
+        constraints = [
+            one_of("kind", Kind, "reading_kind_known"),
+            on_the_clock("position_deg", "reading_on_the_clock"),
+            models.CheckConstraint(
+                condition=Q(kind__in=SIGNED_KINDS) | Q(value_mm__gt=0),
+                name="reading_gap_and_height_positive",
+            ),
+            models.UniqueConstraint(
+                fields=["set", "plane", "position_deg", "piece", "crush"],
+                condition=Q(voided_at__isnull=True),
+                name="reading_once_per_crush",
+            ),
+            models.CheckConstraint(
+                condition=Q(voided_at=None, voided_by=None, void_reason="", replaced_by=None)
+                | (Q(voided_at__isnull=False, voided_by__isnull=False) & ~Q(void_reason="")),
+                name="reading_void_has_who_and_why",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.set} at {self.position_deg}"

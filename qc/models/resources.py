@@ -1,0 +1,146 @@
+"""What a job is cut and measured with: fixtures, lathes, tool edges, gauges, and their service."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q
+
+from qc.models.columns import (
+    at_least_zero,
+    entered_value_column,
+    mm_column,
+    one_of,
+    unit_column,
+)
+from qc.models.people import Person
+
+
+class Resource(models.Model):
+    """A named thing that can be retired but never deleted: old jobs point at it."""
+
+    name = models.CharField(max_length=60, unique=True)
+    note = models.TextField(blank=True)
+    registered_at = models.DateTimeField()
+    retired_at = models.DateTimeField(null=True, blank=True)
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        abstract = True
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return str(self.name)
+
+    @property
+    def is_retired(self) -> bool:
+        return self.retired_at is not None
+
+
+class Fixture(Resource):
+    """Holds the cylinder on the lathe. Its index mark is 0 on the fixture's clock."""
+
+
+class Lathe(Resource):
+    """`dial_factor`: depth along the spindle for one millimetre on the dial; 1 for the carriage."""
+
+    dial_factor = models.DecimalField(max_digits=7, decimal_places=5, default=1)
+
+    class Meta(Resource.Meta):
+        abstract = False
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(dial_factor__gt=0, dial_factor__lte=1), name="lathe_dial_factor_0_to_1"
+            )
+        ]
+
+
+class ToolEdge(Resource):
+    """One edge in one holder slot of one lathe. Changing it is a service event and a new edge."""
+
+    lathe = models.ForeignKey(Lathe, on_delete=models.PROTECT, related_name="edges")
+    slot = models.CharField(max_length=20)
+    edge_radius_um = models.DecimalField(max_digits=7, decimal_places=2)
+
+    class Meta(Resource.Meta):
+        abstract = False
+        constraints = [
+            models.CheckConstraint(condition=Q(edge_radius_um__gt=0), name="edge_radius_positive"),
+            models.UniqueConstraint(
+                fields=["lathe", "slot"],
+                condition=Q(retired_at__isnull=True),
+                name="one_edge_in_a_slot",
+            ),
+        ]
+
+
+class Gauge(Resource):
+    """A measuring instrument. `calibration_u_mm` is the standard uncertainty of its certificate."""
+
+    serial = models.CharField(max_length=60, blank=True)
+    step_mm = mm_column()
+    step_value = entered_value_column()
+    step_unit = unit_column()
+    calibration_due = models.DateField(null=True, blank=True)
+    calibration_u_mm = mm_column(default=0)
+
+    class Meta(Resource.Meta):
+        abstract = False
+        constraints = [
+            models.CheckConstraint(condition=Q(step_mm__gt=0), name="gauge_step_positive"),
+            at_least_zero("calibration_u_mm", "gauge_calibration_u_not_negative"),
+        ]
+
+
+class ServiceKind(models.TextChoices):
+    REINDICATED = "re_indicated", "re-indicated"
+    EDGE_CHANGED = "edge_changed", "edge changed"
+    CALIBRATED = "calibrated", "calibrated"
+    DRESSED = "dressed", "dressed"
+    REPAIRED = "repaired", "repaired"
+
+
+class ServiceEvent(models.Model):
+    """Work done on one resource, with what was found and what was left."""
+
+    kind = models.CharField(max_length=16, choices=ServiceKind.choices)
+    fixture = models.ForeignKey(
+        Fixture, null=True, blank=True, on_delete=models.PROTECT, related_name="services"
+    )
+    lathe = models.ForeignKey(
+        Lathe, null=True, blank=True, on_delete=models.PROTECT, related_name="services"
+    )
+    edge = models.ForeignKey(
+        ToolEdge, null=True, blank=True, on_delete=models.PROTECT, related_name="services"
+    )
+    gauge = models.ForeignKey(
+        Gauge, null=True, blank=True, on_delete=models.PROTECT, related_name="services"
+    )
+    at = models.DateTimeField()
+    by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
+    as_found_mm = mm_column(null=True, blank=True)
+    as_left_mm = mm_column(null=True, blank=True)
+    note = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["at", "pk"]
+        constraints = [
+            one_of("kind", ServiceKind, "service_kind_known"),
+            models.CheckConstraint(
+                name="service_of_exactly_one",
+                condition=(
+                    Q(fixture__isnull=False, lathe=None, edge=None, gauge=None)
+                    | Q(fixture=None, lathe__isnull=False, edge=None, gauge=None)
+                    | Q(fixture=None, lathe=None, edge__isnull=False, gauge=None)
+                    | Q(fixture=None, lathe=None, edge=None, gauge__isnull=False)
+                ),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.subject} {self.get_kind_display()}"
+
+    @property
+    def subject(self) -> Resource:
+        subject = self.fixture or self.lathe or self.edge or self.gauge
+        assert subject is not None  # service_of_exactly_one
+        return subject
