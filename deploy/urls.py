@@ -1,0 +1,18 @@
+"""Every address: the service's health, the API under /api/, and the pages."""
+
+from __future__ import annotations
+
+from django.urls import include, path
+
+from deploy.health import health
+
+urlpatterns = [
+    path("health", health, name="health"),
+    path("api/", include("api.urls")),
+    path("", include("dashboards.urls")),
+]
+
+handler400 = "dashboards.views.errors.bad_request"
+handler403 = "dashboards.views.errors.forbidden"
+handler404 = "dashboards.views.errors.not_found"
+handler500 = "dashboards.views.errors.server_error"

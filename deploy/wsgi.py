@@ -1,0 +1,8 @@
+"""The application a web server calls."""
+
+import os
+
+from django.core.wsgi import get_wsgi_application
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "deploy.settings.production")
+application = get_wsgi_application()
