@@ -1,0 +1,149 @@
+"""Run length of the two-sided EWMA chart, alone or beside an individuals chart.
+
+Crowder's integral equation (Technometrics 1987): u is where the EWMA stands, in sigma of one job,
+L(u) the jobs still to run, c the limit, w the weight:
+    L(u) = 1 + 1/w * integral over |v| < c of L(v) phi((v - (1 - w) u) / w - shift) dv.
+With an individuals chart of width k beside it only the v reached by a point |x| <= k count. L is
+written as a Chebyshev sum made exact at the Chebyshev points, so that every integral can stop
+exactly where k cuts it. Relative error under 1e-6 alone, 1e-5 with the second chart.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.polynomial import chebyshev
+from scipy.optimize import brentq
+
+from qc.numerics.results import FloatArray
+from qc.numerics.run_length.individuals import individuals_width
+from qc.numerics.run_length.integral import gauss
+from qc.numerics.series import require_number
+
+_FAR = 9.0  # no normal deviate lies beyond this
+_SETTLED = 1e-8  # how near the widening limits come to their last value before it is used
+
+
+@dataclass(frozen=True)
+class PairWidths:
+    """Widths, in standard deviations of what each chart plots, of an individuals and an EWMA chart
+    side by side on one series; together they signal once in arl0 jobs in control."""
+
+    individuals: float
+    ewma: float
+    weight: float
+    arl0: float
+
+
+def ewma_arl(
+    width: float, *, weight: float, shift: float = 0.0, steady_limits: bool = False
+) -> float:
+    """Jobs to the EWMA chart's first signal, started at the centre; sigma and centre known.
+
+    width, weight, steady_limits: as charts.ewma_chart.
+    shift: the mean's distance from the centre in sigma, there from the first job.
+    """
+    return individuals_ewma_arl(
+        math.inf, width, weight=weight, shift=shift, steady_limits=steady_limits
+    )
+
+
+def individuals_ewma_arl(
+    individuals: float,
+    ewma: float,
+    *,
+    weight: float,
+    shift: float = 0.0,
+    steady_limits: bool = False,
+) -> float:
+    """Jobs until either signals: a point beyond `individuals` sigma, or the EWMA beyond `ewma`."""
+    if individuals != math.inf:
+        individuals = require_number(individuals, what="The individuals width", above=0)
+    ewma = require_number(ewma, what="The EWMA width", above=0)
+    weight = require_number(weight, what="The weight", above=0, at_most=1)
+    shift = require_number(shift, what="The shift")
+    last = ewma * math.sqrt(weight / (2 - weight))
+    step = _Step(weight, shift, individuals, order=30 + 3 * math.ceil(last / weight))
+    sums = step.solve(last)
+    limit = last
+    if not steady_limits and weight < 1:
+        # Backward, from where the limits have stopped widening, to the first job.
+        widening = math.ceil(math.log(_SETTLED) / (2 * math.log1p(-weight)))
+        for job in range(widening - 1, 0, -1):
+            before = last * math.sqrt(-math.expm1(2 * job * math.log1p(-weight)))
+            jobs_left = 1 + step.matrix(before * step.points, limit) @ sums
+            sums, limit = step.fit(jobs_left), before
+    return float(1 + (step.matrix(np.zeros(1), limit) @ sums)[0])
+
+
+@lru_cache(maxsize=256)
+def ewma_width(arl0: float, *, weight: float, steady_limits: bool = False) -> float:
+    """The EWMA width that signals once in arl0 jobs in control; arl0 > 1."""
+    arl0 = require_number(arl0, what="The run length", above=1)
+    return _solve(lambda width: ewma_arl(width, weight=weight, steady_limits=steady_limits), arl0)
+
+
+@lru_cache(maxsize=256)
+def individuals_ewma_widths(
+    arl0: float, *, weight: float, steady_limits: bool = False
+) -> PairWidths:
+    """Widths for the two charts side by side: one signal in arl0 jobs in control between them,
+    each chart alone being as rare as the other; arl0 > 1."""
+    arl0 = require_number(arl0, what="The run length", above=1)
+
+    def together(width: float) -> float:
+        alone = ewma_arl(width, weight=weight, steady_limits=steady_limits)
+        return individuals_ewma_arl(
+            individuals_width(alone), width, weight=weight, steady_limits=steady_limits
+        )
+
+    ewma = _solve(together, arl0)
+    alone = ewma_arl(ewma, weight=weight, steady_limits=steady_limits)
+    return PairWidths(individuals_width(alone), ewma, weight, arl0)
+
+
+class _Step:
+    """One job's move of the EWMA, acting on Chebyshev sums over [-limit, limit]."""
+
+    def __init__(self, weight: float, shift: float, reach: float, *, order: int) -> None:
+        self.weight, self.shift, self.reach, self.order = weight, shift, reach, order
+        self.points: FloatArray = np.asarray(chebyshev.chebpts1(order))
+        self._to_sums = np.linalg.inv(chebyshev.chebvander(self.points, order - 1))
+
+    def fit(self, at_points: FloatArray) -> FloatArray:
+        """The sum that takes these values at limit * points."""
+        return np.asarray(self._to_sums @ at_points)
+
+    def matrix(self, start: FloatArray, limit: float) -> FloatArray:
+        """Row i, times a sum over [-limit, limit]: its mean over the next job from start[i]."""
+        centre = (1 - self.weight) * start
+        far = min(self.reach, _FAR + abs(self.shift))
+        low = np.clip(centre - self.weight * far, -limit, limit)
+        high = np.clip(centre + self.weight * far, -limit, limit)
+        node, weight = gauss(0.0, 1.0, 64)
+        v = low[:, None] + (high - low)[:, None] * node
+        x = (v - centre[:, None]) / self.weight - self.shift
+        density = np.exp(-(x**2) / 2) / math.sqrt(2 * math.pi) / self.weight
+        mass = density * weight * (high - low)[:, None]
+        return np.asarray(
+            np.einsum("iq,iqk->ik", mass, chebyshev.chebvander(v / limit, self.order - 1))
+        )
+
+    def solve(self, limit: float) -> FloatArray:
+        """The sum of L when the limit stays where it is."""
+        here = chebyshev.chebvander(self.points, self.order - 1)
+        return np.asarray(
+            np.linalg.solve(here - self.matrix(limit * self.points, limit), np.ones(self.order))
+        )
+
+
+def _solve(arl_of_width: Callable[[float], float], arl0: float) -> float:
+    """The width at which the logarithm of the run length, nearly a parabola, meets arl0's."""
+    low, high = 0.05, 2.0
+    while arl_of_width(high) < arl0:
+        low, high = high, high + 1.0
+    return float(brentq(lambda width: math.log(arl_of_width(width) / arl0), low, high, xtol=1e-9))
