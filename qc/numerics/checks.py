@@ -5,6 +5,8 @@ Each returns plain float64, so that the sums that follow need no further convers
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import numpy.typing as npt
 
@@ -68,9 +70,9 @@ def require_between(value: float, *, what: str, lowest: float, highest: float) -
     return number
 
 
-def require_same_length(**arrays: npt.ArrayLike) -> None:
+def require_same_length(**arrays: npt.ArrayLike | Sequence[float | None]) -> None:
     """Raises BadInput naming every length unless all arrays have as many entries as the first."""
-    lengths = {name: np.size(array) for name, array in arrays.items()}
+    lengths = {name: np.asarray(array).size for name, array in arrays.items()}
     if len(set(lengths.values())) > 1:
         counted = ", ".join(f"{name} has {count}" for name, count in lengths.items())
         raise BadInput(why=f"Each reading needs one of everything: {counted}.")
