@@ -1,0 +1,15 @@
+"""Accept, cut again, undecided or reject: the judgement of an achieved gap."""
+
+from qc.numerics.verdict.codes import ACCEPT, CUT_AGAIN, KINDS, REJECT, UNDECIDED, verdict_codes
+from qc.numerics.verdict.judge import GUARD_FACTOR, judge
+
+__all__ = [
+    "ACCEPT",
+    "CUT_AGAIN",
+    "GUARD_FACTOR",
+    "KINDS",
+    "REJECT",
+    "UNDECIDED",
+    "judge",
+    "verdict_codes",
+]
