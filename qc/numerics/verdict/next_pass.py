@@ -40,9 +40,8 @@ def _next_depth(fit: GapFit, next_cut: NextCut) -> tuple[bool, str]:
     limit = {"floor": "the floor", "material": "the flange"}.get(next_cut.limited_by)
     if depth > 0 and depth >= chip - SAME_MM:
         so_far = f", as far as {limit} allows" if limit else ""
-        return True, (
-            f"A cut of {in_mm(depth)} would bring the height to {in_mm(fit.height_mm - depth)}{so_far}."
-        )
+        after = in_mm(fit.height_mm - depth)
+        return True, f"A cut of {in_mm(depth)} would bring the height to {after}{so_far}."
     return False, (
         f"Only {in_mm(depth)} is left to {limit or 'the target'}, under the smallest chip of "
         f"{in_mm(chip)}: the edge would rub instead of cutting."
@@ -52,8 +51,8 @@ def _next_depth(fit: GapFit, next_cut: NextCut) -> tuple[bool, str]:
 def _levelling(fit: GapFit) -> str:
     difference = fit.side_to_side_mm or 0.0
     return (
-        f"With the fixture indicated again, a levelling cut of {in_mm(difference)} at the wide side "
-        f"and none at the tight side would leave the height near "
+        f"With the fixture indicated again, a levelling cut of {in_mm(difference)} at the wide "
+        f"side and none at the tight side would leave the height near "
         f"{in_mm(fit.height_mm - difference / 2)}."
     )
 

@@ -49,21 +49,20 @@ def findings(fit: GapFit, limits: Limits, guards: Guards) -> tuple[Finding, Find
 
 def _height(fit: GapFit, limits: Limits, guards: Guards) -> Finding:
     low, high, guard = limits.lower_mm, limits.upper_mm, guards.height_mm
+    allowed = f"{in_mm(low)} to {in_mm(high)}"
     standing = decide(fit.height_mm, lower=low, upper=high, guard=guard)
     says = f"The height of {in_mm(fit.height_mm)}"
     if fit.kind == "reading":
         return Finding(None, f"{says} rests on one position, which cannot show the height.")
     if standing == "conforms":
-        return Finding(
-            standing, f"{says} is inside {in_mm(low)} to {in_mm(high)}, guard bands kept."
-        )
+        return Finding(standing, f"{says} is inside {allowed}, guard bands kept.")
     if standing == "does not conform":
         side = f"below {in_mm(low)}" if fit.height_mm < low else f"above {in_mm(high)}"
         return Finding(standing, f"{says} is {side} by more than its guard band of {in_mm(guard)}.")
     if high - low < 2 * guard:
         return Finding(
             standing,
-            f"{says} cannot be shown to be inside {in_mm(low)} to {in_mm(high)}: the guard bands of "
+            f"{says} cannot be shown to be inside {allowed}: the guard bands of "
             f"{in_mm(guard)} leave no room. More pieces or a finer gauge would.",
         )
     near = low if fit.height_mm - low < high - fit.height_mm else high
@@ -79,7 +78,7 @@ def _tightest(fit: GapFit, limits: Limits, guards: Guards) -> Finding:
         + {
             "conforms": f"is over the floor of {in_mm(floor)}, guard band kept.",
             "undecided": f"is within {in_mm(guard)} of the floor of {in_mm(floor)}.",
-            "does not conform": f"is under the floor of {in_mm(floor)} by more than {in_mm(guard)}.",
+            "does not conform": f"is more than {in_mm(guard)} under the floor of {in_mm(floor)}.",
         }[standing],
     )
 
