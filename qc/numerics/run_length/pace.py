@@ -13,7 +13,7 @@ def pace_sentence(arl_jobs: float, jobs_per_month: float) -> str:
     arl_jobs = require_number(arl_jobs, what="The run length", above=0)
     per_month = require_number(jobs_per_month, what="Jobs a month", above=0)
     months = arl_jobs / per_month
-    if months < 0.75:
+    if months < 2 / 3:
         return f"about {round(1 / months)} times a month at this pace"
     if months < 1.5:
         return "about once a month at this pace"
