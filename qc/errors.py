@@ -37,7 +37,9 @@ class NotFinite(BadInput):
 
 class NegativeLength(BadInput):
     code = "negative_length"
-    message = "{what} cannot be negative; got {got}. A gap is measured from zero up: check the sign."
+    message = (
+        "{what} cannot be negative; got {got}. Gaps are measured from zero up: check the sign."
+    )
 
 
 class LengthTooLarge(BadInput):
@@ -111,7 +113,7 @@ class ReasonNeeded(ShopError):
 class GaugeOverdue(ShopError):
     code = "gauge_overdue"
     message = (
-        "Gauge {gauge} was due for calibration on {due}. Use another gauge, or record its calibration."
+        "Gauge {gauge} was due for calibration on {due}. Use another, or record its calibration."
     )
     fields = ("gauge",)
 

@@ -30,7 +30,9 @@ def degrees_column(**options: Any) -> models.DecimalField[Any, Any]:
 
 
 def one_of(column: str, choices: type[models.TextChoices], name: str) -> models.CheckConstraint:
-    return models.CheckConstraint(condition=models.Q(**{f"{column}__in": choices.values}), name=name)
+    return models.CheckConstraint(
+        condition=models.Q(**{f"{column}__in": choices.values}), name=name
+    )
 
 
 def at_least_zero(column: str, name: str) -> models.CheckConstraint:

@@ -28,7 +28,7 @@ class Person(AbstractBaseUser):
     email = models.EmailField(blank=True)
     role = models.CharField(max_length=10, choices=Role.choices)
     unit = unit_column(default=Unit.MM.value)
-    is_active = models.BooleanField(default=True)
+    is_active = models.BooleanField(default=True)  # type: ignore[misc]
     joined_at = models.DateTimeField()
 
     objects: ClassVar[PersonManager] = PersonManager()

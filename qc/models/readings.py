@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+
 from django.db import models
 from django.db.models import Q
 
@@ -69,6 +71,12 @@ class ReadingSet(models.Model):
 
     def __str__(self) -> str:
         return f"job {self.job_id} {self.get_kind_display()}"
+
+    def fingerprint(self) -> str:
+        """Changes when a reading is added or voided: what a plan rests on is known by this."""
+        rows = self.readings.filter(voided_at=None).order_by("pk")
+        told = [f"{one.pk}:{one.position_deg}:{one.value_mm}" for one in rows]
+        return hashlib.sha256("|".join([*told, str(self.base_gasket_mm)]).encode()).hexdigest()
 
 
 class Reading(models.Model):

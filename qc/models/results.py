@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 from django.db import models
@@ -69,6 +70,20 @@ class JobResult(models.Model):
             ),
             one_of("verdict", VerdictKind, "result_verdict_known"),
         ]
+
+    @property
+    def side_to_side_mm(self) -> float | None:
+        """2 x the tilt's amplitude, at the measuring radius; None without a tilt vector."""
+        if self.tilt_cos_mm is None or self.tilt_sin_mm is None:
+            return None
+        return 2 * math.hypot(self.tilt_cos_mm, self.tilt_sin_mm)
+
+    @property
+    def wide_toward_deg(self) -> float | None:
+        """The engine clock position toward which the gap is widest."""
+        if self.tilt_cos_mm is None or self.tilt_sin_mm is None:
+            return None
+        return math.degrees(math.atan2(self.tilt_sin_mm, self.tilt_cos_mm)) % 360
 
     def __str__(self) -> str:
         return f"{self.round} revision {self.revision}: {self.verdict}"

@@ -1,0 +1,100 @@
+"""The tilt chart of one fixture, from its jobs and its service history.
+
+Jobs without a clocking or without a tilt vector stay off it: their tilt cannot be turned into
+the fixture's frame.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+
+from qc.lookups.channels import JobPoint, job_points, measured_rounds
+from qc.models import Fixture, FixtureFlag, FlagState, ServiceEvent, ShopPolicy
+from qc.numerics.results import FloatArray
+from qc.numerics.run_length import limit_for_false_flags
+from qc.numerics.tilt_chart import WEIGHT, TiltChange, TiltChart, pooled_tilt_noise, tilt_chart
+
+RESTARTS = (FlagState.CAUSE_FOUND, FlagState.NONE_FOUND)
+
+
+@dataclass(frozen=True, eq=False)
+class FixtureChart:
+    """The chart with the jobs its rows stand for. noise_sd_mm: of one job, on one axis."""
+
+    jobs: tuple[JobPoint, ...]
+    chart: TiltChart
+    noise_sd_mm: float
+
+    @property
+    def statistic(self) -> FloatArray:
+        return self.chart.statistic
+
+    @property
+    def limit(self) -> float:
+        return self.chart.limit
+
+    @property
+    def current_change(self) -> TiltChange | None:
+        return self.chart.current_change
+
+
+def fixture_chart(fixture: Fixture) -> FixtureChart:
+    """Bring the fixture's chart up to its latest job."""
+    points = [one for one in job_points(measured_rounds()) if one.tilt_mm is not None]
+    starts = restart_times()
+    noise = _pooled_noise(points, starts)
+    own = [one for one in points if one.fixture_id == fixture.pk]
+    chart = tilt_chart(
+        _tilts(own),
+        limit=flag_limit(),
+        noise_sd_mm=noise,
+        stretch_start=stretch_starts(own, starts.get(fixture.pk, [])),
+    )
+    return FixtureChart(jobs=tuple(own), chart=chart, noise_sd_mm=noise)
+
+
+def flag_limit() -> float:
+    """The chart's limit for the shop's wished false flags a season, over all fixtures together."""
+    policy = ShopPolicy.objects.order_by("-pk").first() or ShopPolicy()
+    return limit_for_false_flags(
+        float(policy.false_flags_per_season), float(policy.season_jobs), weight=WEIGHT
+    )
+
+
+def restart_times() -> dict[int, list[datetime]]:
+    """For each fixture, when its chart starts afresh: at a service, or a flag closed by hand."""
+    times: dict[int, list[datetime]] = {}
+    for key, at in ServiceEvent.objects.filter(fixture__isnull=False).values_list(
+        "fixture_id", "at"
+    ):
+        times.setdefault(key, []).append(at)
+    for flag in FixtureFlag.objects.filter(state__in=RESTARTS):
+        assert flag.closed_at is not None  # close_flag sets both
+        times.setdefault(flag.fixture_id, []).append(flag.closed_at)
+    return {key: sorted(values) for key, values in times.items()}
+
+
+def stretch_starts(points: Sequence[JobPoint], restarts: Sequence[datetime]) -> list[bool]:
+    """True at the first job and at each first job after a restart."""
+    counts = [sum(at <= one.at for at in restarts) for one in points]
+    return [i == 0 or counts[i] != counts[i - 1] for i in range(len(points))]
+
+
+def _tilts(points: Sequence[JobPoint]) -> FloatArray:
+    return np.array([one.tilt_mm for one in points], dtype=np.float64).reshape(-1, 2)
+
+
+def _pooled_noise(points: Sequence[JobPoint], restarts: dict[int, list[datetime]]) -> float:
+    by_fixture: dict[int, list[JobPoint]] = {}
+    for one in points:
+        assert one.fixture_id is not None  # a tilt in the fixture's frame has a fixture
+        by_fixture.setdefault(one.fixture_id, []).append(one)
+    stretches: list[FloatArray] = []
+    for key, own in by_fixture.items():
+        cuts = np.flatnonzero(stretch_starts(own, restarts.get(key, [])))[1:]
+        stretches.extend(np.split(_tilts(own), cuts))
+    return float(pooled_tilt_noise(stretches))

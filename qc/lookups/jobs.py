@@ -1,0 +1,220 @@
+"""Everything the record of one job shows, and the lists of jobs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from django.db.models import Prefetch, QuerySet
+
+from qc.lookups.depth import Depth, depth_cut, touch_off_mm
+from qc.lookups.gaps import GapSummary, summary_of
+from qc.lookups.material import flange_before_mm, removed_mm
+from qc.models import (
+    CLOSED,
+    Job,
+    JobResult,
+    JournalEntry,
+    Kind,
+    Pass,
+    Reading,
+    ReadingSet,
+    Round,
+    SkippedStep,
+    State,
+)
+from qc.numerics.cutting import dial_targets
+
+
+@dataclass(frozen=True, eq=False)
+class SetRecord:
+    """One reading set with every reading, void ones included, in position order."""
+
+    set: ReadingSet
+    readings: Sequence[Reading]
+    summary: GapSummary | None
+
+    @property
+    def standing(self) -> list[Reading]:
+        return [one for one in self.readings if one.voided_at is None]
+
+
+@dataclass(frozen=True, eq=False)
+class RoundRecord:
+    """One round: what was found, planned, set up, cut and achieved, as far as it has come.
+
+    plan_is_stale: the readings the plan rests on have changed since. dial_targets_mm: the dial
+    reading of each planned pass, counted from touch-off; empty before touch-off.
+    """
+
+    round: Round
+    as_found: SetRecord | None
+    achieved: SetRecord | None
+    dial_sets: Sequence[SetRecord]
+    passes: Sequence[Pass]
+    skipped: Sequence[SkippedStep]
+    depth: Depth
+    touch_off_mm: float | None
+    dial_targets_mm: Sequence[float]
+    plan_is_stale: bool
+    flange_before_mm: float | None
+    result: JobResult | None
+    older_results: Sequence[JobResult] = field(default_factory=tuple)
+
+
+@dataclass(frozen=True, eq=False)
+class JobRecord:
+    job: Job
+    rounds: Sequence[RoundRecord]
+    journal: Sequence[JournalEntry]
+    removed_mm: float
+
+    @property
+    def newest(self) -> RoundRecord:
+        return self.rounds[-1]
+
+
+def job_record(job: Job) -> JobRecord:
+    """The whole record of a job, rounds oldest first."""
+    rounds = job.rounds.select_related(
+        "fixture", "lathe", "edge", "operator", "as_found_set", "achieved_set", "job__cylinder"
+    ).order_by("number")
+    return JobRecord(
+        job=job,
+        rounds=[_round_record(one) for one in rounds],
+        journal=list(job.journal.select_related("person", "token").order_by("pk")),
+        removed_mm=float(removed_mm(job.cylinder)),
+    )
+
+
+def _round_record(round_: Round) -> RoundRecord:
+    sets = {one.set.pk: one for one in _set_records(round_)}
+    results = list(round_.results.select_related("policy").order_by("-revision"))
+    current = next((one for one in results if one.is_current), None)
+    touched = touch_off_mm(round_)
+    flange = flange_before_mm(round_)
+    dial_kinds = (Kind.INDICATED_SNUG, Kind.INDICATED_TIGHT, Kind.TOUCH_OFF)
+    return RoundRecord(
+        round=round_,
+        as_found=sets.get(round_.as_found_set_id or 0),
+        achieved=sets.get(round_.achieved_set_id or 0),
+        dial_sets=[one for one in sets.values() if one.set.kind in dial_kinds],
+        passes=list(round_.passes.select_related("by").order_by("number")),
+        skipped=list(round_.skipped.select_related("by").order_by("at")),
+        depth=depth_cut(round_),
+        touch_off_mm=touched,
+        dial_targets_mm=_targets(round_, touched),
+        plan_is_stale=_is_stale(round_),
+        flange_before_mm=None if flange is None else float(flange),
+        result=current,
+        older_results=[one for one in results if not one.is_current],
+    )
+
+
+def _set_records(round_: Round) -> list[SetRecord]:
+    """The round's own sets, and the as-found set it shares with the round before."""
+    own = round_.reading_sets.all() | ReadingSet.objects.filter(pk=round_.as_found_set_id)
+    rows = own.select_related("gauge", "by", "token").prefetch_related(
+        Prefetch("readings", Reading.objects.select_related("by", "voided_by", "replaced_by"))
+    )
+    return [
+        SetRecord(
+            set=one,
+            readings=list(one.readings.all()),
+            summary=summary_of(one) if one.kind in (Kind.AS_FOUND, Kind.ACHIEVED) else None,
+        )
+        for one in rows.order_by("at", "pk").distinct()
+    ]
+
+
+def _targets(round_: Round, touched: float | None) -> Sequence[float]:
+    if touched is None or not round_.plan:
+        return ()
+    return tuple(
+        float(one)
+        for one in dial_targets(
+            round_.plan["passes_mm"],
+            touch_off_mm=touched,
+            angle_factor=float(round_.dial_factor or 1),
+            paper_mm=float(round_.paper_mm),
+        )
+    )
+
+
+def _is_stale(round_: Round) -> bool:
+    if round_.plan is None or round_.as_found_set is None:
+        return False
+    return round_.as_found_set.fingerprint() != round_.plan_basis
+
+
+@dataclass(frozen=True)
+class JobRow:
+    """One line of a list of jobs."""
+
+    number: int
+    state: str
+    state_label: str
+    family: str
+    serial: str
+    customer_reference: str
+    opened_at: datetime
+    verdict: str | None
+    target_error_mm: float | None
+    side_to_side_mm: float | None
+    fixture: str | None
+    round_number: int
+
+
+def job_rows(jobs: QuerySet[Job]) -> list[JobRow]:
+    """Rows for these jobs, in their order; one query for the jobs and two for what they show."""
+    results = JobResult.objects.filter(is_current=True)
+    rounds = Round.objects.select_related("fixture").order_by("number")
+    prefetched = jobs.select_related("cylinder__family").prefetch_related(
+        Prefetch("rounds", rounds.prefetch_related(Prefetch("results", results)))
+    )
+    return [_job_row(one) for one in prefetched]
+
+
+def _job_row(job: Job) -> JobRow:
+    rounds = list(job.rounds.all())
+    results = [one for round_ in rounds for one in round_.results.all()]
+    last = results[-1] if results else None
+    fixture = rounds[-1].fixture
+    return JobRow(
+        number=job.pk,
+        state=job.state,
+        state_label=job.get_state_display(),
+        family=job.cylinder.family.name,
+        serial=job.cylinder.serial,
+        customer_reference=job.cylinder.customer_reference,
+        opened_at=job.opened_at,
+        verdict=None if last is None else last.verdict,
+        target_error_mm=None if last is None else last.target_error_mm,
+        side_to_side_mm=None if last is None else last.side_to_side_mm,
+        fixture=None if fixture is None else fixture.name,
+        round_number=rounds[-1].number,
+    )
+
+
+def jobs_filtered(
+    *, state: str = "", family_id: int | None = None, words: str = ""
+) -> QuerySet[Job]:
+    """Jobs newest first; `state` may be "at_work" for all that are not closed."""
+    jobs = Job.objects.order_by("-pk")
+    if state == "at_work":
+        jobs = jobs.exclude(state__in=CLOSED)
+    elif state in State.values:
+        jobs = jobs.filter(state=state)
+    if family_id is not None:
+        jobs = jobs.filter(cylinder__family_id=family_id)
+    for word in words.split():
+        jobs = _matching(jobs, word)
+    return jobs
+
+
+def _matching(jobs: QuerySet[Job], word: str) -> QuerySet[Job]:
+    found = jobs.filter(cylinder__serial__icontains=word) | jobs.filter(
+        cylinder__customer_reference__icontains=word
+    )
+    return found | jobs.filter(pk=int(word)) if word.isdecimal() and len(word) < 10 else found

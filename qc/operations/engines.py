@@ -1,0 +1,119 @@
+"""Engine families and the cylinders that come in."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import IntegrityError, transaction
+from django.db.models import F
+
+from qc.actor import Actor
+from qc.errors import AlreadyThere, BadInput, ChangedMeanwhile, RodTooShort, TargetUnderFloor
+from qc.models import Cylinder, EngineFamily, Role
+from qc.operations import journal
+
+CHOICES = tuple(
+    field.name
+    for field in EngineFamily._meta.concrete_fields
+    if field.name not in ("id", "version", "retired_at")
+)
+
+
+@transaction.atomic
+def add_family(*, by: Actor, at: datetime, **columns: Any) -> EngineFamily:
+    """Add a family; `columns` are EngineFamily's, lengths as Decimal mm."""
+    by.must_be(Role.LEAD, to="add an engine family")
+    family = EngineFamily(**columns)
+    _check(family)
+    family.save()
+    family.refresh_from_db()
+    journal.note(by, "family.added", subject=family, at=at, after=columns)
+    return family
+
+
+@transaction.atomic
+def change_family(
+    *, family: EngineFamily, by: Actor, at: datetime, expected_version: int, **columns: Any
+) -> EngineFamily:
+    """Change a family for the jobs to come; a job keeps the limits it was opened with."""
+    by.must_be(Role.LEAD, to="change an engine family")
+    before = {name: getattr(family, name) for name in columns}
+    changed = EngineFamily.objects.get(pk=family.pk)
+    for name, value in columns.items():
+        setattr(changed, name, value)
+    _check(changed)
+    done = EngineFamily.objects.filter(pk=family.pk, version=expected_version).update(
+        version=F("version") + 1, **columns
+    )
+    if not done:
+        family.refresh_from_db()
+        raise ChangedMeanwhile(job=family.name, seen=expected_version, now=family.version)
+    journal.note(by, "family.changed", subject=family, at=at, before=before, after=columns)
+    family.refresh_from_db()
+    return family
+
+
+def _check(family: EngineFamily) -> None:
+    same_name = EngineFamily.objects.filter(name__iexact=family.name).exclude(pk=family.pk)
+    if same_name.exists():
+        raise AlreadyThere(what="A family called", name=family.name, fields=("name",))
+    try:
+        family.clean_fields()
+    except ValidationError as error:
+        facts = [f"{name}: {' '.join(said)}" for name, said in error.message_dict.items()]
+        raise BadInput(why=" ".join(facts), fields=tuple(error.message_dict)) from None
+    if family.stroke_mm >= 2 * family.rod_mm:
+        raise RodTooShort(rod=family.rod_mm, stroke=family.stroke_mm, fields=("rod_mm",))
+    floor = floor_of(family)
+    if family.target_mm < floor:
+        raise TargetUnderFloor(target=family.target_mm, floor=floor, fields=("target_mm",))
+    try:
+        family.validate_constraints()
+    except ValidationError as error:
+        raise BadInput(why="Lengths, tolerance and floor must be above zero.") from error
+
+
+def floor_of(family: EngineFamily) -> Decimal:
+    """The least gap allowed anywhere: the shop's floor or the maker's, whichever is greater."""
+    return max(family.floor_mm, family.maker_floor_mm or Decimal(0))
+
+
+@transaction.atomic
+def register_cylinder(
+    *,
+    family: EngineFamily,
+    serial: str,
+    by: Actor,
+    at: datetime,
+    customer_reference: str = "",
+    earlier_cut_mm: Decimal = Decimal(0),
+) -> Cylinder:
+    """A cylinder new to the shop. `earlier_cut_mm`: taken off before this record began."""
+    by.must_be(Role.OPERATOR, to="register a cylinder")
+    serial = serial.strip()
+    if not serial:
+        raise BadInput(why="Give the cylinder a serial or a mark.", fields=("serial",))
+    if earlier_cut_mm < 0:
+        raise BadInput(why="Earlier cuts are not negative.", fields=("earlier_cut",))
+    try:
+        with transaction.atomic():
+            cylinder = Cylinder.objects.create(
+                family=family,
+                serial=serial,
+                customer_reference=customer_reference.strip(),
+                earlier_cut_mm=earlier_cut_mm,
+                registered_at=at,
+            )
+    except IntegrityError:
+        raise AlreadyThere(what=f"{family} cylinder", name=serial, fields=("serial",)) from None
+    journal.note(
+        by,
+        "cylinder.registered",
+        subject=cylinder,
+        at=at,
+        after={"family": family.name, "serial": serial, "earlier_cut_mm": earlier_cut_mm},
+    )
+    return cylinder

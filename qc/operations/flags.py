@@ -1,0 +1,122 @@
+"""The life of a fixture's flag: raised by its chart, looked into, closed by hand or by service."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.db import transaction
+
+from qc.actor import Actor
+from qc.errors import BadInput, ReasonNeeded
+from qc.lookups.fixture_chart import fixture_chart
+from qc.models import OPEN_FLAG, Fixture, FixtureFlag, FlagState, Role, Round, ServiceEvent
+from qc.operations import journal
+
+FOUND = (FlagState.CAUSE_FOUND, FlagState.NONE_FOUND)
+
+
+@transaction.atomic
+def follow_fixture(fixture: Fixture, *, round_: Round, at: datetime) -> FixtureFlag | None:
+    """Raise a flag when the chart says it moved; withdraw one that readings no longer bear.
+
+    One open flag a fixture: while one stands, further jobs raise no other.
+    """
+    Fixture.objects.select_for_update().get(pk=fixture.pk)
+    chart = fixture_chart(fixture)
+    change = chart.current_change
+    standing = fixture.flags.filter(state__in=OPEN_FLAG).first()
+    if change is None:
+        if standing is not None:
+            _withdraw(standing, at=at)
+        return None
+    if standing is not None:
+        return standing
+    flag = FixtureFlag.objects.create(
+        fixture=fixture,
+        raised_at=at,
+        raised_by=round_,
+        moved_at_id=chart.jobs[change.onset].round_id,
+        side_to_side_mm=change.size_mm,
+        wide_toward_deg=change.direction_deg,
+        statistic=float(chart.statistic[change.signalled_at]),
+        limit=chart.limit,
+    )
+    journal.note(
+        None,
+        "flag.raised",
+        subject=flag,
+        job=round_.job,
+        at=at,
+        after={
+            "fixture": fixture.name,
+            "side_to_side_mm": flag.side_to_side_mm,
+            "wide_toward_deg": flag.wide_toward_deg,
+        },
+    )
+    return flag
+
+
+def _withdraw(flag: FixtureFlag, *, at: datetime) -> None:
+    FixtureFlag.objects.filter(pk=flag.pk).update(state=FlagState.WITHDRAWN, closed_at=at)
+    journal.note(
+        None,
+        "flag.withdrawn",
+        subject=flag,
+        at=at,
+        before={"state": flag.state},
+        after={"state": FlagState.WITHDRAWN},
+    )
+
+
+@transaction.atomic
+def look_into(*, flag: FixtureFlag, by: Actor, at: datetime) -> FixtureFlag:
+    """Say that someone is looking at the fixture."""
+    by.must_be(Role.OPERATOR, to="look into a flag")
+    moved = FixtureFlag.objects.filter(pk=flag.pk, state=FlagState.RAISED).update(
+        state=FlagState.LOOKED_INTO
+    )
+    if not moved:
+        raise BadInput(why="That flag is not waiting to be looked into.")
+    journal.note(
+        by, "flag.looked_into", subject=flag, at=at, after={"state": FlagState.LOOKED_INTO}
+    )
+    flag.refresh_from_db()
+    return flag
+
+
+@transaction.atomic
+def close_flag(
+    *, flag: FixtureFlag, state: FlagState, why: str, by: Actor, at: datetime
+) -> FixtureFlag:
+    """Close a flag with what was found. The fixture's chart starts a new stretch from here."""
+    by.must_be(Role.LEAD, to="close a flag")
+    state = FlagState(state)
+    if state not in FOUND:
+        raise BadInput(why="Close a flag as cause found or no cause found.", fields=("state",))
+    if not why.strip():
+        raise ReasonNeeded(what="Closing a flag")
+    closed = FixtureFlag.objects.filter(pk=flag.pk, state__in=OPEN_FLAG).update(
+        state=state, closed_at=at, closed_by=by.person, note=why.strip()
+    )
+    if not closed:
+        raise BadInput(why="That flag is closed already.")
+    journal.note(by, f"flag.{state}", subject=flag, at=at, after={"state": state}, why=why)
+    flag.refresh_from_db()
+    return flag
+
+
+def clear_by_service(event: ServiceEvent) -> None:
+    """A service of the fixture clears its open flag; called in the service's own transaction."""
+    assert event.fixture is not None
+    for flag in event.fixture.flags.filter(state__in=OPEN_FLAG):
+        FixtureFlag.objects.filter(pk=flag.pk).update(
+            state=FlagState.CLEARED, closed_at=event.at, closed_by=event.by, service=event
+        )
+        journal.note(
+            Actor(event.by),
+            "flag.cleared",
+            subject=flag,
+            at=event.at,
+            before={"state": flag.state},
+            after={"state": FlagState.CLEARED, "service": event.pk},
+        )

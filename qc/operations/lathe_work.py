@@ -1,0 +1,278 @@
+"""At the lathe: what the cylinder is held and cut with, indicating, touch-off and passes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from decimal import Decimal
+
+from django.db import transaction
+
+from qc.actor import Actor
+from qc.errors import BadInput, NegativeLength, NothingToVoid, ReasonNeeded, StepMissing
+from qc.lookups.depth import touch_off_mm
+from qc.models import (
+    Fixture,
+    Gauge,
+    Job,
+    Kind,
+    Lathe,
+    Pass,
+    Person,
+    ReadingSet,
+    Role,
+    Round,
+    State,
+    Step,
+    ToolEdge,
+)
+from qc.operations import journal
+from qc.operations.outcome import judge_round
+from qc.operations.policy import ensure_policy
+from qc.operations.reading_checks import calibrated_or_marked
+from qc.operations.reading_rows import ReadingIn, facts_of, save_readings
+from qc.operations.resources import in_use
+from qc.operations.steps import OPEN_STATES, move_on, take_turn
+from qc.units import Length, mm
+
+INDICATED = (Kind.INDICATED_SNUG, Kind.INDICATED_TIGHT)
+
+
+@transaction.atomic
+def record_set_up(
+    *,
+    job: Job,
+    fixture: Fixture,
+    lathe: Lathe,
+    edge: ToolEdge,
+    by: Actor,
+    at: datetime,
+    clocking_deg: Decimal | None,
+    operator: Person | None = None,
+    dial_factor: Decimal | None = None,
+    expected_version: int | None = None,
+) -> Round:
+    """Say what holds and what cuts the cylinder.
+
+    clocking_deg: the position on the engine's clock at which the fixture's index mark stands;
+    None keeps the job off the fixture's tilt chart. dial_factor defaults to the lathe's.
+    """
+    by.must_be(Role.OPERATOR, to="record a job")
+    round_ = take_turn(job, needed=[State.PLANNED, State.SET_UP], expected_version=expected_version)
+    for resource in (fixture, lathe, edge):
+        in_use(resource)
+    if edge.lathe_id != lathe.pk:
+        raise BadInput(
+            why=f"Edge {edge.name} sits in {edge.lathe.name}, not in {lathe.name}.",
+            fields=("edge",),
+        )
+    factor = lathe.dial_factor if dial_factor is None else dial_factor
+    if not 0 < factor <= 1:
+        raise BadInput(why="The dial factor is above 0 and at most 1.", fields=("dial_factor",))
+    before = _set_up_facts(round_)
+    round_.fixture, round_.lathe, round_.edge = fixture, lathe, edge
+    round_.clocking_deg = None if clocking_deg is None else clocking_deg % 360
+    round_.operator = operator or by.person
+    round_.dial_factor = factor
+    round_.save(
+        update_fields=["fixture", "lathe", "edge", "clocking_deg", "operator", "dial_factor"]
+    )
+    journal.note(
+        by,
+        "round.set_up",
+        subject=round_,
+        job=job,
+        at=at,
+        before=before,
+        after=_set_up_facts(round_),
+    )
+    move_on(job, round_)
+    return round_
+
+
+def _set_up_facts(round_: Round) -> dict[str, object]:
+    return {
+        "fixture": round_.fixture,
+        "lathe": round_.lathe,
+        "edge": round_.edge,
+        "clocking_deg": round_.clocking_deg,
+        "operator": round_.operator,
+        "dial_factor": round_.dial_factor,
+    }
+
+
+@transaction.atomic
+def record_indicating(
+    *,
+    job: Job,
+    kind: Kind,
+    readings: Sequence[ReadingIn],
+    by: Actor,
+    at: datetime,
+    gauge: Gauge | None = None,
+    expected_version: int | None = None,
+) -> ReadingSet:
+    """Dial readings round the fixture, snug or tightened: signed, any angles, one plane or two."""
+    by.must_be(Role.OPERATOR, to="record readings")
+    kind = Kind(kind)
+    if kind not in INDICATED:
+        raise BadInput(why="Indicating is recorded snug or tightened.", fields=("kind",))
+    if len({one.position_deg % 360 for one in readings}) < 2:
+        raise BadInput(
+            why="Indicate at two or more positions; four or more show where the high spot is.",
+            fields=("readings",),
+        )
+    round_ = take_turn(job, needed=[State.SET_UP], expected_version=expected_version)
+    set_ = _dial_set(round_, kind, gauge=gauge, by=by, at=at)
+    save_readings(set_, readings, by=by, at=at)
+    journal.note(
+        by,
+        f"readings.{kind}",
+        subject=set_,
+        job=job,
+        at=at,
+        after=facts_of(set_, readings),
+    )
+    return set_
+
+
+@transaction.atomic
+def record_touch_off(
+    *,
+    job: Job,
+    dial: Length,
+    by: Actor,
+    at: datetime,
+    paper: Length | None = None,
+    expected_version: int | None = None,
+) -> ReadingSet:
+    """The dial where the edge just touches the base, or the paper laid on it.
+
+    paper: its thickness; the edge has that much further to go before it cuts.
+    """
+    by.must_be(Role.OPERATOR, to="record readings")
+    round_ = take_turn(job, needed=[State.SET_UP], expected_version=expected_version)
+    policy = ensure_policy(at=at)
+    if policy.indicating_is_required and not _indicated(round_):
+        raise StepMissing(missing="Indicating after tightening", fields=("indicating",))
+    paper_mm = mm(0).mm if paper is None else paper.mm
+    if paper_mm < 0:
+        raise NegativeLength(what="Paper thickness", got=paper, fields=("paper",))
+    set_ = _dial_set(round_, Kind.TOUCH_OFF, gauge=None, by=by, at=at)
+    reading = ReadingIn(length=dial, field="dial")
+    save_readings(set_, [reading], by=by, at=at)
+    Round.objects.filter(pk=round_.pk).update(paper_mm=paper_mm)
+    journal.note(
+        by,
+        "readings.touch_off",
+        subject=set_,
+        job=job,
+        at=at,
+        after={**facts_of(set_, [reading]), "paper_mm": paper_mm},
+    )
+    return set_
+
+
+def _indicated(round_: Round) -> bool:
+    return (
+        round_.reading_sets.filter(kind=Kind.INDICATED_TIGHT).exists()
+        or round_.skipped.filter(step=Step.INDICATING).exists()
+    )
+
+
+def _dial_set(
+    round_: Round, kind: Kind, *, gauge: Gauge | None, by: Actor, at: datetime
+) -> ReadingSet:
+    overdue = False
+    if gauge is not None:
+        overdue = calibrated_or_marked(gauge, at=at, policy=ensure_policy(at=at))
+    return ReadingSet.objects.create(
+        job=round_.job,
+        round=round_,
+        kind=kind,
+        at=at,
+        by=by.person,
+        token=by.token,
+        gauge=gauge,
+        gauge_overdue=overdue,
+    )
+
+
+@transaction.atomic
+def record_pass(
+    *,
+    job: Job,
+    dial: Length,
+    by: Actor,
+    at: datetime,
+    is_spring: bool = False,
+    expected_version: int | None = None,
+) -> Pass:
+    """One pass, by the dial reading it was taken to. Needs the touch-off it counts from."""
+    by.must_be(Role.OPERATOR, to="record a job")
+    round_ = take_turn(job, needed=[State.SET_UP, State.CUT], expected_version=expected_version)
+    touched = touch_off_mm(round_)
+    if touched is None:
+        raise StepMissing(missing="Touch-off", fields=("dial",))
+    if float(dial.mm) < touched:
+        raise BadInput(
+            why=f"The dial reads {dial}, before touch-off at {touched:g} mm: no metal would come "
+            "off. The dial counts up with depth.",
+            fields=("dial",),
+        )
+    last = round_.passes.order_by("-number").first()
+    taken = Pass.objects.create(
+        round=round_,
+        number=1 if last is None else last.number + 1,
+        dial_mm=dial.mm,
+        entered_value=f"{dial.value:f}",
+        entered_unit=dial.unit.value,
+        is_spring=is_spring,
+        at=at,
+        by=by.person,
+    )
+    journal.note(
+        by,
+        "pass.taken",
+        subject=taken,
+        job=job,
+        at=at,
+        after={"dial": str(dial), "is_spring": is_spring, "number": taken.number},
+    )
+    move_on(job, round_)
+    return taken
+
+
+@transaction.atomic
+def void_pass(
+    *, taken: Pass, why: str, by: Actor, at: datetime, expected_version: int | None = None
+) -> Pass:
+    """Void a pass that was typed wrong; the round's result follows."""
+    job = taken.round.job
+    by.must_be(Role.LEAD if job.is_closed else Role.OPERATOR, to="void a pass of this job")
+    if not why.strip():
+        raise ReasonNeeded(what="Voiding a pass")
+    needed = list(State) if by.may(Role.LEAD) else OPEN_STATES
+    take_turn(job, needed=needed, expected_version=expected_version)
+    voided = Pass.objects.filter(pk=taken.pk, voided_at=None).update(
+        voided_at=at, voided_by=by.person, void_reason=why.strip()
+    )
+    if not voided:
+        raise NothingToVoid()
+    journal.note(
+        by,
+        "pass.voided",
+        subject=taken,
+        job=job,
+        at=at,
+        before={"dial": f"{taken.entered_value} {taken.entered_unit}"},
+        after={"void": True},
+        why=why,
+    )
+    round_ = Round.objects.get(pk=taken.round_id)
+    if round_.achieved_set_id is not None:
+        judge_round(round_, at=at)
+    elif not job.is_closed:
+        move_on(job, round_)
+    taken.refresh_from_db()
+    return taken

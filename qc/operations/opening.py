@@ -1,0 +1,66 @@
+"""Opening a job: the limits it will be judged by are copied in and stay."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.db import transaction
+
+from qc.actor import Actor
+from qc.errors import BadInput, NegativeLength, Retired, TargetUnderFloor
+from qc.models import Cylinder, Job, Role, Round
+from qc.operations import journal
+from qc.operations.engines import floor_of
+from qc.operations.policy import ensure_policy
+from qc.units import Length
+
+
+@transaction.atomic
+def open_job(
+    *,
+    cylinder: Cylinder,
+    by: Actor,
+    at: datetime,
+    target: Length | None = None,
+    tol_minus: Length | None = None,
+    tol_plus: Length | None = None,
+    note: str = "",
+) -> Job:
+    """Open a job on a cylinder. Target and tolerance default to the family's.
+
+    Raises TargetUnderFloor: the floor is the shop's or the maker's, whichever is greater.
+    """
+    by.must_be(Role.OPERATOR, to="open a job")
+    family = cylinder.family
+    if family.retired_at is not None:
+        raise Retired(what="Family", name=family.name, fields=("cylinder",))
+    floor = floor_of(family)
+    target_mm = family.target_mm if target is None else target.mm
+    if target_mm < 0:
+        raise NegativeLength(what="The target", got=target, fields=("target",))
+    if target_mm < floor:
+        raise TargetUnderFloor(target=f"{target_mm:.3f}", floor=f"{floor:.3f}")
+    limits = {
+        "target_mm": target_mm,
+        "tol_minus_mm": family.tol_minus_mm if tol_minus is None else tol_minus.mm,
+        "tol_plus_mm": family.tol_plus_mm if tol_plus is None else tol_plus.mm,
+        "floor_mm": floor,
+        "evenness_limit_mm": ensure_policy(at=at).evenness_limit_mm,
+    }
+    if min(limits["tol_minus_mm"], limits["tol_plus_mm"]) <= 0:
+        raise BadInput(
+            why="A tolerance is above zero on both sides.", fields=("tol_minus", "tol_plus")
+        )
+    job = Job.objects.create(
+        cylinder=cylinder, opened_at=at, opened_by=by.person, note=note.strip(), **limits
+    )
+    Round.objects.create(job=job, number=1, opened_at=at)
+    journal.note(
+        by,
+        "job.opened",
+        subject=job,
+        job=job,
+        at=at,
+        after={"cylinder": str(cylinder), **limits},
+    )
+    return job

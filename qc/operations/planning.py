@@ -1,0 +1,146 @@
+"""The plan of a round: how deep to cut, what wins, in how many passes, and what it will leave."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+
+from django.db import transaction
+
+from qc.actor import Actor
+from qc.errors import AsFoundNeededAgain, NegativeLength, ReasonNeeded, StepMissing
+from qc.lookups.gaps import summary_of
+from qc.lookups.material import removed_mm, room_mm
+from qc.models import Job, Role, Round, ShopPolicy, State
+from qc.numerics.cutting import pass_plan
+from qc.numerics.target import plan_cut, predicted_gap
+from qc.operations import journal
+from qc.operations.outcome import FORMULA, chip_mm
+from qc.operations.policy import ensure_policy
+from qc.operations.steps import BEFORE_CUT, move_on, take_turn
+from qc.units import MM_PLACES, Length
+
+
+@transaction.atomic
+def plan_round(
+    *,
+    job: Job,
+    by: Actor,
+    at: datetime,
+    gasket_next: Length,
+    flange: Length | None = None,
+    expected_version: int | None = None,
+) -> Round:
+    """Work out the cut of the newest round and keep it with what it was worked out from.
+
+    gasket_next: compressed base gasket that will be fitted, zero for a bare base. flange: height
+    measured now; without it the family's nominal height less earlier cuts is used, if known.
+    """
+    by.must_be(Role.OPERATOR, to="plan a job")
+    round_ = take_turn(
+        job,
+        needed=[State.FOUND, State.PLANNED, State.SET_UP],
+        expected_version=expected_version,
+    )
+    if round_.parts_changed:
+        raise AsFoundNeededAgain()
+    if round_.as_found_set is None:
+        raise StepMissing(missing="As-found", fields=("as_found",))
+    for length, field in ((gasket_next, "gasket_next"), (flange, "flange")):
+        if length is not None and length.mm < 0:
+            raise NegativeLength(what=field.replace("_", " "), got=length, fields=(field,))
+    round_.gasket_next_mm = gasket_next.mm
+    round_.flange_mm = None if flange is None else flange.mm
+    plan = work_out(round_, policy=ensure_policy(at=at))
+    round_.plan = plan
+    round_.planned_depth_mm = Decimal(plan["depth_mm"]).quantize(MM_PLACES)
+    round_.plan_basis = round_.as_found_set.fingerprint()
+    round_.plan_formula = FORMULA
+    round_.planned_at = at
+    round_.save(
+        update_fields=[
+            "gasket_next_mm",
+            "flange_mm",
+            "plan",
+            "planned_depth_mm",
+            "plan_basis",
+            "plan_formula",
+            "planned_at",
+        ]
+    )
+    journal.note(by, "round.planned", subject=round_, job=job, at=at, after=plan)
+    move_on(job, round_)
+    return round_
+
+
+def work_out(round_: Round, *, policy: ShopPolicy) -> dict[str, Any]:
+    """The plan as it is stored: plain numbers in mm, nothing saved."""
+    assert round_.as_found_set is not None
+    assert round_.gasket_next_mm is not None
+    found = summary_of(round_.as_found_set)
+    gasket_next = float(round_.gasket_next_mm)
+    room = room_mm(round_)
+    cut = plan_cut(
+        height_mm=found.fit.height_mm,
+        tightest_mm=found.fit.tightest_mm,
+        gasket_found_mm=found.gasket_mm,
+        gasket_next_mm=gasket_next,
+        target_mm=float(round_.job.target_mm),
+        floor_mm=float(round_.job.floor_mm),
+        room_mm=None if room is None else float(room),
+    )
+    chip = chip_mm(round_, policy=policy)
+    passes = pass_plan(
+        cut.depth_mm,
+        rough_max_mm=float(policy.rough_max_mm),
+        finish_mm=float(policy.finish_mm),
+        smallest_chip_mm=chip,
+    )
+    predicted = predicted_gap(
+        found.values.value_mm,
+        gasket_found_mm=found.gasket_mm,
+        gasket_next_mm=gasket_next,
+        depth_mm=cut.depth_mm,
+    )
+    return {
+        **asdict(cut),
+        "as_found_height_mm": found.fit.height_mm,
+        "as_found_tightest_mm": found.fit.tightest_mm,
+        "gasket_found_mm": found.gasket_mm,
+        "gasket_next_mm": gasket_next,
+        "room_mm": None if room is None else float(room),
+        "removed_before_mm": float(removed_mm(round_.job.cylinder, before=round_)),
+        "smallest_chip_mm": chip,
+        "passes_mm": list(passes.passes_mm),
+        "passes_reason": passes.reason,
+        "predicted": [
+            {"position_deg": float(at), "value_mm": float(gap)}
+            for at, gap in zip(found.values.position_deg, predicted, strict=True)
+        ],
+    }
+
+
+@transaction.atomic
+def note_parts_changed(
+    *, job: Job, why: str, by: Actor, at: datetime, expected_version: int | None = None
+) -> Round:
+    """Piston, rod, head, head gasket or crankcase changed: as-found must be taken again."""
+    by.must_be(Role.OPERATOR, to="record a job")
+    if not why.strip():
+        raise ReasonNeeded(what="Saying which part changed")
+    round_ = take_turn(job, needed=BEFORE_CUT, expected_version=expected_version)
+    Round.objects.filter(pk=round_.pk).update(parts_changed=True)
+    journal.note(
+        by,
+        "round.parts_changed",
+        subject=round_,
+        job=job,
+        at=at,
+        before={"parts_changed": round_.parts_changed},
+        after={"parts_changed": True},
+        why=why,
+    )
+    round_.refresh_from_db()
+    return round_

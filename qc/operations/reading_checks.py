@@ -1,0 +1,110 @@
+"""What a set of readings must satisfy before any of it is written."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from decimal import Decimal
+
+from qc.actor import Actor
+from qc.errors import (
+    DoubtfulUnit,
+    GapWiderThanSolder,
+    GaugeOverdue,
+    MissingPosition,
+    NegativeLength,
+    ReasonNeeded,
+    StepMissing,
+    TooFewReadings,
+)
+from qc.models import Gauge, Job, Kind, ReadingSet, Round, ShopPolicy, Step
+from qc.numerics.doubt import odd_one_out, whole_set_is_odd
+from qc.operations.outcome import predicted_height_mm
+from qc.operations.reading_rows import ReadingIn
+from qc.operations.resources import in_use
+from qc.operations.steps import note_skip
+from qc.units import Length
+
+USUAL_POSITIONS = (Decimal(0), Decimal(90), Decimal(180), Decimal(270))
+
+
+def taken_again(round_: Round, kind: Kind, why_again: str) -> None:
+    standing = round_.as_found_set_id if kind == Kind.AS_FOUND else round_.achieved_set_id
+    if standing is not None and not why_again.strip():
+        raise ReasonNeeded(what=f"Taking {kind.label} again", fields=("why_again",))
+
+
+def cut_or_reason(job: Job, round_: Round, why: str, *, by: Actor, at: datetime) -> None:
+    cut = round_.passes.filter(voided_at=None, is_spring=False).exists()
+    skipped = round_.skipped.filter(step=Step.PASSES).exists()
+    if cut or skipped:
+        return
+    if not why.strip():
+        raise StepMissing(missing="No depth cut: the passes of this round", fields=("why_no_cut",))
+    note_skip(round_, Step.PASSES, why=why, by=by, at=at)
+
+
+def calibrated_or_marked(gauge: Gauge, *, at: datetime, policy: ShopPolicy) -> bool:
+    """True when the gauge is overdue and the shop's policy only marks that."""
+    in_use(gauge)
+    due = gauge.calibration_due
+    if due is None or at.date() <= due:
+        return False
+    if policy.overdue_gauge_is_refused:
+        raise GaugeOverdue(gauge=gauge.name, due=due)
+    return True
+
+
+def enough_positions(readings: Sequence[ReadingIn], why_fewer: str) -> None:
+    if not readings:
+        raise TooFewReadings(needed=1, got=0, fields=("readings",))
+    there = {one.position_deg % 360 for one in readings}
+    if len(there) < len(USUAL_POSITIONS) and not why_fewer.strip():
+        missing = [f"{one}" for one in USUAL_POSITIONS if one not in there]
+        raise MissingPosition(
+            missing=" and ".join(missing), fields=(*(f"at_{one}" for one in missing), "why_fewer")
+        )
+
+
+def crushed(readings: Sequence[ReadingIn], set_: ReadingSet) -> None:
+    for one in readings:
+        if one.length.mm <= 0:
+            raise NegativeLength(what="A gap", got=one.length, fields=(one.field,))
+        if set_.solder_mm is not None and one.length.mm >= set_.solder_mm:
+            raise GapWiderThanSolder(
+                gap=f"{one.length.mm:.3f}", solder=f"{set_.solder_mm:.3f}", fields=(one.field,)
+            )
+
+
+def units_look_right(
+    readings: Sequence[ReadingIn], expected_mm: float | None, predicted_mm: float | None
+) -> None:
+    values = [float(one.length.mm) for one in readings]
+    odd = odd_one_out(values, expected_mm=expected_mm)
+    if odd is None and whole_set_is_odd(sum(values) / len(values), predicted_mm=predicted_mm):
+        odd, expected_mm = 0, predicted_mm
+    if odd is None:
+        return
+    usual = expected_mm if expected_mm is not None else sorted(values)[len(values) // 2]
+    raise DoubtfulUnit(
+        got=readings[odd].length, expected=f"about {usual:.3f}", fields=(readings[odd].field,)
+    )
+
+
+def expected_for(round_: Round, set_: ReadingSet) -> float | None:
+    if set_.kind == Kind.ACHIEVED:
+        return float(round_.job.target_mm)
+    expected = round_.job.cylinder.family.expected_gap_mm
+    return None if expected is None else float(expected)
+
+
+def predicted_for(round_: Round, set_: ReadingSet) -> float | None:
+    if set_.kind != Kind.ACHIEVED or set_.base_gasket_mm is None:
+        return None
+    return predicted_height_mm(round_, gasket_mm=float(set_.base_gasket_mm)).height_mm
+
+
+def not_negative(length: Length, what: str, field: str) -> Decimal:
+    if length.mm < 0:
+        raise NegativeLength(what=what, got=length, fields=(field,))
+    return length.mm

@@ -1,0 +1,235 @@
+"""Gap and flange readings: recorded, added to, and voided with the old value kept."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime
+
+from django.db import transaction
+
+from qc.actor import Actor
+from qc.errors import BadInput, NothingToVoid, ReasonNeeded, TooFewReadings
+from qc.models import (
+    GAP_KINDS,
+    Gauge,
+    Job,
+    Kind,
+    Person,
+    Reading,
+    ReadingSet,
+    Role,
+    Round,
+    State,
+)
+from qc.operations import journal
+from qc.operations import reading_checks as checks
+from qc.operations.outcome import judge_round
+from qc.operations.policy import ensure_policy
+from qc.operations.reading_rows import (
+    ReadingIn,
+    as_read,
+    facts_of,
+    save_readings,
+    standing_readings,
+)
+from qc.operations.steps import BEFORE_CUT, OPEN_STATES, move_on, take_turn
+from qc.units import Length
+
+
+@transaction.atomic
+def record_gap_readings(
+    *,
+    job: Job,
+    kind: Kind,
+    readings: Sequence[ReadingIn],
+    gauge: Gauge,
+    base_gasket: Length,
+    by: Actor,
+    at: datetime,
+    expected_version: int | None = None,
+    solder: Length | None = None,
+    bolts_torqued: bool | None = None,
+    measuring_radius: Length | None = None,
+    measured_by: Person | None = None,
+    why_fewer: str = "",
+    why_no_cut: str = "",
+    why_again: str = "",
+    parts_changed: bool = False,
+    confirm: bool = False,
+    note: str = "",
+) -> ReadingSet:
+    """Record the as-found or the achieved set of the newest round.
+
+    base_gasket: compressed thickness in place while measuring; zero for a bare base.
+    why_fewer: why there are fewer than four positions. why_no_cut: why an achieved set comes
+    without a cut on record. why_again: why a set is taken again in the same round.
+    parts_changed: piston, rod, head, head gasket or crankcase changed since as-found.
+    confirm: the units are right although they look doubtful.
+    """
+    by.must_be(Role.OPERATOR, to="record readings")
+    kind = Kind(kind)
+    needed = BEFORE_CUT if kind == Kind.AS_FOUND else OPEN_STATES
+    round_ = take_turn(job, needed=needed, expected_version=expected_version)
+    checks.taken_again(round_, kind, why_again)
+    if kind == Kind.ACHIEVED:
+        checks.cut_or_reason(job, round_, why_no_cut, by=by, at=at)
+        if parts_changed:
+            Round.objects.filter(pk=round_.pk).update(parts_changed=True)
+            round_.parts_changed = True
+    policy = ensure_policy(at=at)
+    overdue = checks.calibrated_or_marked(gauge, at=at, policy=policy)
+    checks.enough_positions(readings, why_fewer)
+    set_ = ReadingSet(
+        job=job,
+        round=round_,
+        kind=kind,
+        at=at,
+        by=measured_by or by.person,
+        token=by.token,
+        gauge=gauge,
+        gauge_overdue=overdue,
+        solder_mm=None if solder is None else solder.mm,
+        base_gasket_mm=checks.not_negative(base_gasket, "The base gasket", "base_gasket"),
+        bolts_torqued=bolts_torqued,
+        measuring_radius_mm=(
+            job.cylinder.family.measuring_radius_mm
+            if measuring_radius is None
+            else measuring_radius.mm
+        ),
+        why_fewer=why_fewer.strip(),
+        note=note.strip(),
+    )
+    if set_.measuring_radius_mm is not None and set_.measuring_radius_mm <= 0:
+        raise BadInput(why="The measuring radius is above zero.", fields=("measuring_radius",))
+    checks.crushed(readings, set_)
+    if not confirm:
+        checks.units_look_right(
+            readings, checks.expected_for(round_, set_), checks.predicted_for(round_, set_)
+        )
+    set_.save()
+    save_readings(set_, readings, by=by, at=at, confirmed=confirm)
+    pointer = "as_found_set" if kind == Kind.AS_FOUND else "achieved_set"
+    changes = {pointer: set_}
+    if kind == Kind.AS_FOUND:
+        round_.parts_changed = False
+        Round.objects.filter(pk=round_.pk).update(parts_changed=False)
+    Round.objects.filter(pk=round_.pk).update(**changes)
+    setattr(round_, pointer, set_)
+    journal.note(
+        by,
+        f"readings.{kind}",
+        subject=set_,
+        job=job,
+        at=at,
+        after=facts_of(set_, readings),
+        why=why_again or why_fewer,
+    )
+    if kind == Kind.ACHIEVED:
+        judge_round(round_, at=at)
+    move_on(job, round_)
+    return set_
+
+
+@transaction.atomic
+def add_readings(
+    *,
+    reading_set: ReadingSet,
+    readings: Sequence[ReadingIn],
+    by: Actor,
+    at: datetime,
+    expected_version: int | None = None,
+    confirm: bool = False,
+) -> ReadingSet:
+    """Add a crush, a piece or a position to a set, with the gauge the set was read with."""
+    by.must_be(Role.OPERATOR, to="record readings")
+    job = reading_set.job
+    take_turn(job, needed=OPEN_STATES, expected_version=expected_version)
+    if not readings:
+        raise TooFewReadings(needed=1, got=0)
+    if reading_set.gauge is not None:
+        checks.calibrated_or_marked(reading_set.gauge, at=at, policy=ensure_policy(at=at))
+    if reading_set.kind in GAP_KINDS:
+        checks.crushed(readings, reading_set)
+        if not confirm:
+            standing = [as_read(one) for one in standing_readings(reading_set)]
+            checks.units_look_right(
+                [*readings, *standing], checks.expected_for(reading_set.round, reading_set), None
+            )
+    save_readings(reading_set, readings, by=by, at=at, confirmed=confirm)
+    journal.note(
+        by,
+        "readings.added",
+        subject=reading_set,
+        job=job,
+        at=at,
+        after=facts_of(reading_set, readings),
+    )
+    rejudge(reading_set, at=at)
+    return reading_set
+
+
+@transaction.atomic
+def void_reading(
+    *,
+    reading: Reading,
+    why: str,
+    by: Actor,
+    at: datetime,
+    replacement: Length | None = None,
+    expected_version: int | None = None,
+    confirm: bool = False,
+) -> Reading:
+    """Void a reading, keeping it, and put the right value in its place where one is given.
+
+    Whoever records may void before the job is closed; after that a lead may. The verdict gets a
+    new revision; the old one stays on the record.
+    """
+    job = reading.set.job
+    by.must_be(Role.LEAD if job.is_closed else Role.OPERATOR, to="void a reading of this job")
+    if not why.strip():
+        raise ReasonNeeded(what="Voiding a reading")
+    take_turn(job, needed=list(State), expected_version=expected_version)
+    voided = Reading.objects.filter(pk=reading.pk, voided_at=None).update(
+        voided_at=at, voided_by=by.person, void_reason=why.strip()
+    )
+    if not voided:
+        raise NothingToVoid()
+    after: dict[str, object] = {"void": True}
+    if replacement is not None:
+        right = replace(as_read(reading), length=replacement, field="replacement")
+        if reading.kind in GAP_KINDS:
+            checks.crushed([right], reading.set)
+            if not confirm:
+                others = [as_read(one) for one in standing_readings(reading.set)]
+                expected = checks.expected_for(reading.set.round, reading.set)
+                checks.units_look_right([right, *others], expected, None)
+        [new] = save_readings(reading.set, [right], by=by, at=at, confirmed=confirm)
+        Reading.objects.filter(pk=reading.pk).update(replaced_by=new)
+        after["replacement"] = str(replacement)
+    if not standing_readings(reading.set):
+        raise TooFewReadings(needed=1, got=0)
+    journal.note(
+        by,
+        "reading.voided",
+        subject=reading,
+        job=job,
+        at=at,
+        before={
+            "value": f"{reading.entered_value} {reading.entered_unit}",
+            "position_deg": reading.position_deg,
+        },
+        after=after,
+        why=why,
+    )
+    rejudge(reading.set, at=at)
+    reading.refresh_from_db()
+    return reading
+
+
+def rejudge(reading_set: ReadingSet, *, at: datetime) -> None:
+    """New revisions for every round that this set is the as-found or the achieved of."""
+    for round_ in reading_set.job.rounds.all():
+        uses = reading_set.pk in (round_.as_found_set_id, round_.achieved_set_id)
+        if uses and round_.achieved_set_id is not None:
+            judge_round(round_, at=at)

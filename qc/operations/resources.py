@@ -1,0 +1,230 @@
+"""Fixtures, lathes, tool edges and gauges: registered, changed, serviced, retired."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any, TypeVar
+
+from django.db import transaction
+from django.db.models import F
+
+from qc.actor import Actor
+from qc.errors import AlreadyThere, BadInput, ChangedMeanwhile, Retired
+from qc.models import (
+    Fixture,
+    Gauge,
+    Lathe,
+    Resource,
+    Role,
+    ServiceEvent,
+    ServiceKind,
+    ToolEdge,
+)
+from qc.operations import flags, journal
+from qc.units import Length
+
+R = TypeVar("R", bound=Resource)
+
+SERVICE_KINDS: dict[type[Resource], tuple[ServiceKind, ...]] = {
+    Fixture: (ServiceKind.REINDICATED, ServiceKind.DRESSED, ServiceKind.REPAIRED),
+    Lathe: (ServiceKind.REPAIRED,),
+    ToolEdge: (ServiceKind.EDGE_CHANGED, ServiceKind.DRESSED),
+    Gauge: (ServiceKind.CALIBRATED, ServiceKind.REPAIRED),
+}
+
+
+@transaction.atomic
+def register_fixture(*, name: str, by: Actor, at: datetime, note: str = "") -> Fixture:
+    return _register(Fixture(name=name, note=note), by=by, at=at)
+
+
+@transaction.atomic
+def register_lathe(
+    *, name: str, by: Actor, at: datetime, note: str = "", dial_factor: Decimal = Decimal(1)
+) -> Lathe:
+    """`dial_factor`: depth along the spindle per unit on the dial; 1 for the carriage dial."""
+    if not 0 < dial_factor <= 1:
+        raise BadInput(
+            why="The dial factor is above 0 and at most 1: 1 for carriage, less for the compound.",
+            fields=("dial_factor",),
+        )
+    return _register(Lathe(name=name, note=note, dial_factor=dial_factor), by=by, at=at)
+
+
+@transaction.atomic
+def fit_edge(
+    *,
+    lathe: Lathe,
+    slot: str,
+    name: str,
+    edge_radius_um: Decimal,
+    by: Actor,
+    at: datetime,
+    note: str = "",
+) -> ToolEdge:
+    """Fit a fresh edge in a holder slot. The edge that was there is retired by a service event."""
+    by.must_be(Role.LEAD, to="change tool edges")
+    if edge_radius_um <= 0:
+        raise BadInput(why="The edge radius is above 0 um.", fields=("edge_radius_um",))
+    in_use(lathe)
+    if not slot.strip():
+        raise BadInput(why="Name the holder slot.", fields=("slot",))
+    for worn in ToolEdge.objects.filter(lathe=lathe, slot=slot, retired_at=None):
+        ServiceEvent.objects.create(
+            kind=ServiceKind.EDGE_CHANGED,
+            edge=worn,
+            at=at,
+            by=by.person,
+            note=f"Gave way to {name}",
+        )
+        ToolEdge.objects.filter(pk=worn.pk).update(retired_at=at, version=F("version") + 1)
+        journal.note(by, "edge.retired", subject=worn, at=at, after={"gave_way_to": name})
+    edge = ToolEdge(name=name, note=note, lathe=lathe, slot=slot, edge_radius_um=edge_radius_um)
+    return _register(edge, by=by, at=at)
+
+
+@transaction.atomic
+def register_gauge(
+    *,
+    name: str,
+    step: Length,
+    by: Actor,
+    at: datetime,
+    serial: str = "",
+    calibration_due: date | None = None,
+    calibration_u_mm: Decimal = Decimal(0),
+    note: str = "",
+) -> Gauge:
+    """`step`: the gauge's smallest division. `calibration_u_mm`: standard uncertainty."""
+    if step.mm <= 0:
+        raise BadInput(why="The gauge's step is above zero.", fields=("step",))
+    if calibration_u_mm < 0:
+        raise BadInput(why="An uncertainty is not negative.", fields=("calibration_u_mm",))
+    gauge = Gauge(
+        name=name,
+        note=note,
+        serial=serial,
+        step_mm=step.mm,
+        step_value=f"{step.value:f}",
+        step_unit=step.unit.value,
+        calibration_due=calibration_due,
+        calibration_u_mm=calibration_u_mm,
+    )
+    return _register(gauge, by=by, at=at)
+
+
+def _register(resource: R, *, by: Actor, at: datetime) -> R:
+    what = type(resource)._meta.verbose_name
+    by.must_be(Role.LEAD, to=f"register a {what}")
+    resource.name = resource.name.strip()
+    if not resource.name:
+        raise BadInput(why=f"Give the {what} a name.", fields=("name",))
+    if type(resource)._default_manager.filter(name__iexact=resource.name).exists():
+        raise AlreadyThere(what=f"A {what} called", name=resource.name, fields=("name",))
+    resource.registered_at = at
+    resource.save()
+    journal.note(by, f"{what}.registered", subject=resource, at=at, after={"name": resource.name})
+    return resource
+
+
+@transaction.atomic
+def change_resource(
+    *, resource: R, by: Actor, at: datetime, expected_version: int, **changes: Any
+) -> R:
+    """Change a resource's descriptive columns. Raises ChangedMeanwhile if someone was first."""
+    by.must_be(Role.LEAD, to="change the shop's resources")
+    before = {name: getattr(resource, name) for name in changes}
+    changed = (
+        type(resource)
+        ._default_manager.filter(pk=resource.pk, version=expected_version)
+        .update(version=F("version") + 1, **changes)
+    )
+    if not changed:
+        resource.refresh_from_db()
+        raise ChangedMeanwhile(job=resource.name, seen=expected_version, now=resource.version)
+    journal.note(by, "resource.changed", subject=resource, at=at, before=before, after=changes)
+    resource.refresh_from_db()
+    return resource
+
+
+@transaction.atomic
+def retire(*, resource: R, by: Actor, at: datetime, why: str) -> R:
+    """Take a resource out of use. Its jobs keep it; no new job may choose it."""
+    by.must_be(Role.LEAD, to="retire a resource")
+    if not why.strip():
+        raise BadInput(why="Say why it is retired.", fields=("why",))
+    in_use(resource)
+    type(resource)._default_manager.filter(pk=resource.pk, retired_at=None).update(
+        retired_at=at, version=F("version") + 1
+    )
+    journal.note(by, "resource.retired", subject=resource, at=at, why=why)
+    resource.refresh_from_db()
+    return resource
+
+
+def in_use(resource: R) -> R:
+    """The resource itself, or Retired."""
+    if resource.is_retired:
+        what = str(type(resource)._meta.verbose_name).capitalize()
+        raise Retired(what=what, name=resource.name, fields=(str(type(resource)._meta.model_name),))
+    return resource
+
+
+@transaction.atomic
+def record_service(
+    *,
+    subject: Resource,
+    kind: ServiceKind,
+    by: Actor,
+    at: datetime,
+    as_found_mm: Decimal | None = None,
+    as_left_mm: Decimal | None = None,
+    calibration_due: date | None = None,
+    calibration_u_mm: Decimal | None = None,
+    note: str = "",
+) -> ServiceEvent:
+    """Work done on a resource. It starts a new stretch on that resource's charts.
+
+    A calibration sets when the next is due and, where given, the certificate's uncertainty.
+    """
+    by.must_be(Role.LEAD, to="record service")
+    kind = ServiceKind(kind)
+    if kind not in SERVICE_KINDS[type(subject)]:
+        fitting = " or ".join(str(one.label) for one in SERVICE_KINDS[type(subject)])
+        raise BadInput(why=f"A {type(subject)._meta.verbose_name} is {fitting}.", fields=("kind",))
+    in_use(subject)
+    event = ServiceEvent(
+        kind=kind,
+        at=at,
+        by=by.person,
+        as_found_mm=as_found_mm,
+        as_left_mm=as_left_mm,
+        note=note,
+    )
+    column = {Fixture: "fixture", Lathe: "lathe", ToolEdge: "edge", Gauge: "gauge"}[type(subject)]
+    setattr(event, column, subject)
+    event.save()
+    if isinstance(subject, Gauge) and kind == ServiceKind.CALIBRATED:
+        _calibrated(subject, due=calibration_due, u_mm=calibration_u_mm)
+    journal.note(
+        by,
+        f"service.{kind}",
+        subject=subject,
+        at=at,
+        after={"as_found_mm": as_found_mm, "as_left_mm": as_left_mm, "due": calibration_due},
+        why=note,
+    )
+    if isinstance(subject, Fixture):
+        flags.clear_by_service(event)
+    return event
+
+
+def _calibrated(gauge: Gauge, *, due: date | None, u_mm: Decimal | None) -> None:
+    if due is None:
+        raise BadInput(why="Say when the next calibration is due.", fields=("calibration_due",))
+    changes: dict[str, Any] = {"calibration_due": due}
+    if u_mm is not None:
+        changes["calibration_u_mm"] = u_mm
+    Gauge.objects.filter(pk=gauge.pk).update(version=F("version") + 1, **changes)
+    gauge.refresh_from_db()

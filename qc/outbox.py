@@ -1,0 +1,149 @@
+"""Work that must follow a write: asked for in the write's own transaction, run soon after.
+
+One table serves both ways of running. The embedded service drains it with a thread that runs
+each Celery task in place; a big shop runs `manage.py relay`, which hands the same tasks to
+Celery workers. Either way a task may be tried twice, and its effect happens once: `consume`
+marks the row done in the transaction of the effect.
+"""
+
+from __future__ import annotations
+
+import logging
+import threading
+from collections.abc import Callable
+from datetime import datetime, timedelta
+
+from celery import current_app
+from django.db import close_old_connections, transaction
+from django.db.models import F, Q
+from django.utils import timezone
+
+from qc.models import Heartbeat, OutboxItem
+
+log = logging.getLogger(__name__)
+
+LEASE = timedelta(seconds=150)  # Longer than Celery's hard time limit for one task.
+LONGEST_WAIT = timedelta(minutes=10)
+TRIES = 8
+OPEN = Q(done_at__isnull=True, dead_at__isnull=True)
+_wake = threading.Event()
+
+
+def ask(task: str, *, at: datetime, **arguments: object) -> OutboxItem:
+    """Ask for `task` inside the caller's transaction. `at` is the time the task acts for."""
+    item = OutboxItem.objects.create(task=task, arguments=arguments, asked_at=at)
+    transaction.on_commit(_wake.set)
+    return item
+
+
+def claim(now: datetime) -> OutboxItem | None:
+    """Take the oldest open item for one lease, or None. Two claimers never get the same one."""
+    free = Q(claimed_until__isnull=True) | Q(claimed_until__lt=now)
+    for item in OutboxItem.objects.filter(OPEN & free).order_by("pk")[:10]:
+        taken = OutboxItem.objects.filter(
+            OPEN, pk=item.pk, attempts=item.attempts, claimed_until=item.claimed_until
+        ).update(claimed_until=now + LEASE, attempts=F("attempts") + 1)
+        if taken:
+            item.attempts += 1
+            return item
+    return None
+
+
+def consume(item_id: int, effect: Callable[[OutboxItem], None]) -> None:
+    """Run `effect` once for this item and mark it done, all in one transaction.
+
+    A failure is recorded, put off for a while and raised again; after TRIES it is left dead.
+    """
+    try:
+        with transaction.atomic():
+            item = OutboxItem.objects.select_for_update().get(pk=item_id)
+            if item.done_at is not None:
+                return
+            effect(item)
+            OutboxItem.objects.filter(pk=item_id).update(done_at=timezone.now(), last_error="")
+    except Exception as error:
+        _put_off(item_id, f"{type(error).__name__}: {error}")
+        raise
+
+
+def _put_off(item_id: int, error: str) -> None:
+    item = OutboxItem.objects.get(pk=item_id)
+    wait = min(timedelta(seconds=2**item.attempts), LONGEST_WAIT)
+    item.claimed_until = timezone.now() + wait
+    item.last_error = error
+    if item.attempts >= TRIES:
+        item.dead_at = timezone.now()
+    item.save(update_fields=["claimed_until", "last_error", "dead_at"])
+
+
+def run_here(item: OutboxItem) -> None:
+    """Run the item's task in this thread. The failure is on the row already; log it and go on."""
+    outcome = current_app.tasks[item.task].apply(kwargs={"item_id": item.pk})
+    if outcome.failed():
+        log.error("Outbox item %s failed: %s", item, outcome.result)
+
+
+def hand_over(item: OutboxItem) -> None:
+    """Give the item to a Celery worker. Raises when the broker cannot be reached."""
+    current_app.send_task(item.task, kwargs={"item_id": item.pk}, retry=False)
+
+
+def drain(send: Callable[[OutboxItem], None] = run_here) -> int:
+    """Claim and send every item that is free now; how many were sent."""
+    sent = 0
+    while (item := claim(timezone.now())) is not None:
+        send(item)
+        sent += 1
+    return sent
+
+
+def release_claim(item: OutboxItem) -> None:
+    """Undo a claim whose hand-over failed, so that the next relay round tries it again."""
+    OutboxItem.objects.filter(pk=item.pk).update(claimed_until=None, attempts=F("attempts") - 1)
+
+
+def oldest_open_age(now: datetime) -> timedelta | None:
+    """How long the oldest unfinished work has waited, by the clock of its asking."""
+    oldest = OutboxItem.objects.filter(OPEN).order_by("pk").first()
+    return None if oldest is None else now - oldest.asked_at
+
+
+def dead_items() -> int:
+    return OutboxItem.objects.filter(dead_at__isnull=False).count()
+
+
+def beat(worker: str) -> None:
+    Heartbeat.objects.update_or_create(worker=worker, defaults={"at": timezone.now()})
+
+
+class Drainer(threading.Thread):
+    """The embedded service's one worker."""
+
+    def __init__(self, *, poll_seconds: float = 1.0) -> None:
+        super().__init__(name="outbox", daemon=True)
+        self._poll_seconds = poll_seconds
+        self._stopping = threading.Event()
+
+    def run(self) -> None:
+        while not self._stopping.is_set():
+            _wake.clear()
+            try:
+                close_old_connections()
+                drain()
+                beat("outbox thread")
+            except Exception:
+                log.exception("The outbox could not be drained; trying again.")
+            _wake.wait(self._poll_seconds)
+        close_old_connections()
+
+    def stop(self) -> None:
+        """Finish the item in hand, then end."""
+        self._stopping.set()
+        _wake.set()
+        self.join(timeout=30)
+
+
+def start_thread() -> Drainer:
+    drainer = Drainer()
+    drainer.start()
+    return drainer
