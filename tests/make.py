@@ -23,8 +23,17 @@ from qc.models import (
     Step,
     ToolEdge,
 )
-from qc.operations import closing, engines, lathe_work, opening, people, planning, readings
-from qc.operations import resources, steps
+from qc.operations import (
+    closing,
+    engines,
+    lathe_work,
+    opening,
+    people,
+    planning,
+    readings,
+    resources,
+    steps,
+)
 from qc.operations.policy import ensure_policy
 from qc.operations.reading_rows import ReadingIn
 from qc.units import Length, Unit, mm

@@ -8,6 +8,7 @@ from typing import Any
 PROJECT = Path(__file__).resolve().parents[2]
 
 INSTALLED_APPS = [
+    "deploy",
     "qc",
     "api",
     "dashboards",
@@ -93,6 +94,7 @@ DATA_UPLOAD_MAX_NUMBER_FIELDS = 1_000
 DATA_UPLOAD_MAX_NUMBER_FILES = 0
 
 STATIC_URL = "/static/"
+WHITENOISE_ALLOW_ALL_ORIGINS = False
 STATIC_ROOT = PROJECT / "deploy" / ".static"
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},

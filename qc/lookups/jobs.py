@@ -114,7 +114,7 @@ def _round_record(round_: Round) -> RoundRecord:
 
 def _set_records(round_: Round) -> list[SetRecord]:
     """The round's own sets, and the as-found set it shares with the round before."""
-    own = round_.reading_sets.all() | ReadingSet.objects.filter(pk=round_.as_found_set_id)
+    own = round_.reading_sets.all() | ReadingSet.objects.filter(pk=round_.as_found_set_id or 0)
     rows = own.select_related("gauge", "by", "token").prefetch_related(
         Prefetch("readings", Reading.objects.select_related("by", "voided_by", "replaced_by"))
     )

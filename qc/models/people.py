@@ -28,10 +28,10 @@ class Person(AbstractBaseUser):
     email = models.EmailField(blank=True)
     role = models.CharField(max_length=10, choices=Role.choices)
     unit = unit_column(default=Unit.MM.value)
-    is_active = models.BooleanField(default=True)  # type: ignore[misc]
+    is_active = models.BooleanField(default=True)
     joined_at = models.DateTimeField()
 
-    objects: ClassVar[PersonManager] = PersonManager()
+    objects: ClassVar[PersonManager] = PersonManager()  # type: ignore[misc]
     USERNAME_FIELD = "username"
     REQUIRED_FIELDS: list[str] = []
 

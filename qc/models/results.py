@@ -71,6 +71,9 @@ class JobResult(models.Model):
             one_of("verdict", VerdictKind, "result_verdict_known"),
         ]
 
+    def __str__(self) -> str:
+        return f"{self.round} revision {self.revision}: {self.verdict}"
+
     @property
     def side_to_side_mm(self) -> float | None:
         """2 x the tilt's amplitude, at the measuring radius; None without a tilt vector."""
@@ -84,6 +87,3 @@ class JobResult(models.Model):
         if self.tilt_cos_mm is None or self.tilt_sin_mm is None:
             return None
         return math.degrees(math.atan2(self.tilt_sin_mm, self.tilt_cos_mm)) % 360
-
-    def __str__(self) -> str:
-        return f"{self.round} revision {self.revision}: {self.verdict}"

@@ -5,6 +5,7 @@ Each returns plain float64, so that the sums that follow need no further convers
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -26,13 +27,7 @@ LARGEST_LENGTH_MM = 2000.0
 
 def require_finite(values: npt.ArrayLike, *, what: str, at_least: int = 1) -> FloatArray:
     """Numbers of any shape as float64. Raises TooFewReadings, or NotFinite on NaN or inf."""
-    array = np.asarray(values, dtype=np.float64)
-    if array.size < at_least:
-        raise TooFewReadings(needed=at_least, got=array.size)
-    # The extremes of an array holding a NaN are NaN: two passes see every bad value.
-    for extreme in (array.min(), array.max()):
-        if not np.isfinite(extreme):
-            raise NotFinite(what=what, got=extreme)
+    array, _, _ = _with_extremes(values, what=what, at_least=at_least)
     return array
 
 
@@ -44,12 +39,26 @@ def require_lengths_mm(
     at_least: int = 1,
 ) -> FloatArray:
     """Lengths, mm, any shape. Raises NegativeLength or LengthTooLarge, naming the worst value."""
-    array = require_finite(values, what=what, at_least=at_least)
-    if (smallest := array.min()) < 0:
+    array, smallest, largest = _with_extremes(values, what=what, at_least=at_least)
+    if smallest < 0:
         raise NegativeLength(what=what, got=f"{smallest:g} mm")
-    if (largest := array.max()) > at_most_mm:
+    if largest > at_most_mm:
         raise LengthTooLarge(what=what, got=f"{largest:g} mm", limit=f"{at_most_mm:g}")
     return array
+
+
+def _with_extremes(
+    values: npt.ArrayLike, *, what: str, at_least: int
+) -> tuple[FloatArray, float, float]:
+    array = np.asarray(values, dtype=np.float64)
+    if array.size < at_least:
+        raise TooFewReadings(needed=at_least, got=array.size)
+    smallest, largest = float(array.min()), float(array.max())
+    # The extremes of an array holding a NaN are NaN: two passes see every bad value.
+    for extreme in (smallest, largest):
+        if not math.isfinite(extreme):
+            raise NotFinite(what=what, got=extreme)
+    return array, smallest, largest
 
 
 def require_length_mm(

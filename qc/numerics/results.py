@@ -6,6 +6,7 @@ Classes holding arrays compare by identity.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -196,11 +197,23 @@ class GapBudget:
 
 @dataclass(frozen=True)
 class NextCut:
-    """The cut that would come next: depth a new plan allows, and the least the edge will cut."""
+    """The cut that would come next: depth a new plan allows, and the least the edge will cut.
+
+    room_mm: flange metal that may still go. None: not known, save that a plan the material limits
+    has no more than its depth.
+    """
 
     depth_mm: float
     smallest_chip_mm: float
     limited_by: LimitedBy
+    room_mm: float | None = None
+
+    @property
+    def flange_mm(self) -> float:
+        """Most that a cut may take anywhere on the face, mm; inf when nothing is known of it."""
+        if self.room_mm is not None:
+            return self.room_mm
+        return self.depth_mm if self.limited_by == "material" else math.inf
 
 
 @dataclass(frozen=True)

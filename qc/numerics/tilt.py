@@ -26,8 +26,6 @@ from qc.numerics.results import FloatArray, GapFit, GapFits
 REFERENCE_RADIUS_MM = 20.0
 # Below this a tilt is rounding, and its direction means nothing; records keep 1e-6 mm.
 EVEN_MM = 1e-9
-# Rows of many jobs are worked through in blocks that stay in the processor's cache.
-BLOCK = 8192
 
 Number = TypeVar("Number", float, FloatArray)
 
@@ -107,23 +105,29 @@ def fit_gaps(value_mm: npt.ArrayLike, *, position_deg: npt.ArrayLike) -> GapFits
     Returns GapFits of shape (n,) arrays. Raises AnglesDoNotSpan when the positions hold no tilt,
     and otherwise as fit_gap.
     """
+    return fit_rows(value_mm, place=layout(position_deg))
+
+
+def fit_rows(value_mm: npt.ArrayLike, *, place: Layout) -> GapFits:
+    """`fit_gaps` for positions already sorted out, so that blocks of jobs need not do it again."""
     value = require_lengths_mm(value_mm, what="A gap", at_most_mm=LARGEST_GAP_MM)
-    place = layout(position_deg)
     if place.solver is None:
         raise AnglesDoNotSpan(got=listed(place.position_deg))
     if value.ndim != 2 or value.shape[1] != place.position_deg.size:
         raise BadInput(why=f"Need {place.position_deg.size} gaps a job, got {value.shape}.")
-
-    out = np.empty((7, len(value)))
-    for start in range(0, len(value), BLOCK):
-        block = np.ascontiguousarray(value[start : start + BLOCK].T)
-        height, a, b, amplitude, side_to_side, lowest, tightest = out[:, start : start + BLOCK]
-        np.matmul(place.solver, block, out=out[:3, start : start + BLOCK])
-        np.sqrt(a * a + b * b, out=amplitude)
-        np.multiply(amplitude, 2.0, out=side_to_side)
-        np.minimum.reduce(block, axis=0, out=lowest)
-        np.minimum(lowest, height - amplitude, out=tightest)
-    return GapFits(*out)
+    by_position = np.ascontiguousarray(value.T)
+    height, a, b = place.solver @ by_position
+    amplitude = np.sqrt(a * a + b * b)
+    lowest = by_position.min(axis=0)
+    return GapFits(
+        height_mm=height,
+        a_mm=a,
+        b_mm=b,
+        amplitude_mm=amplitude,
+        side_to_side_mm=2.0 * amplitude,
+        lowest_mm=lowest,
+        tightest_mm=np.minimum(lowest, height - amplitude),
+    )
 
 
 def require_tilt(fit: GapFit) -> TiltVector[float]:

@@ -1,22 +1,48 @@
 """Control charts: each takes readings in cutting order and returns what to draw and which fired.
 
-`individuals` for one number a job, `ewma` for slow movement of the same number. A chart says
-nothing of patterns among points inside the limits: see `qc.numerics.patterns`.
+One number a job: `individuals`, and `ewma` and `cusum` for movement too small for single points.
+Several positions a job: `groups`, `between_within`. Vectors: `mewma`. Differing targets share a
+chart through `short_run`. A chart says nothing of patterns among points inside the limits: see
+`qc.numerics.patterns`; nor how rare its false signals are: see `qc.numerics.run_length`.
 """
 
+from qc.numerics.charts.between_within import BetweenWithin, between_within
+from qc.numerics.charts.cusum import CusumChart, cusum_chart
 from qc.numerics.charts.ewma import EwmaChart, ewma_chart
+from qc.numerics.charts.groups import (
+    GroupChart,
+    GroupLimits,
+    group_chart,
+    group_limits,
+    pooled_sd,
+)
 from qc.numerics.charts.individuals import (
     IndividualsChart,
     IndividualsLimits,
     individuals_chart,
     individuals_limits,
 )
+from qc.numerics.charts.mewma import MewmaChart, mewma_chart
+from qc.numerics.charts.short_run import deviations, scaled_deviations
 
 __all__ = [
+    "BetweenWithin",
+    "CusumChart",
     "EwmaChart",
+    "GroupChart",
+    "GroupLimits",
     "IndividualsChart",
     "IndividualsLimits",
+    "MewmaChart",
+    "between_within",
+    "cusum_chart",
+    "deviations",
     "ewma_chart",
+    "group_chart",
+    "group_limits",
     "individuals_chart",
     "individuals_limits",
+    "mewma_chart",
+    "pooled_sd",
+    "scaled_deviations",
 ]

@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike
 
 from qc.errors import TooFewReadings
 from qc.numerics.constants import D2_OF_TWO, D4_OF_TWO, chart_constants
+from qc.numerics.moments import mean_of, without_rounding_noise
 from qc.numerics.results import FloatArray
 from qc.numerics.series import (
     BoolArray,
@@ -83,14 +84,13 @@ def individuals_limits(
     ranges = np.abs(np.diff(values))[~starts[1:]]
     if ranges.size == 0:
         raise TooFewReadings(needed=2, got=1)
-    sigma = _without_rounding_noise(
+    sigma = without_rounding_noise(
         float(ranges.mean()) / D2_OF_TWO
         if spread == "mean"
         else float(np.median(ranges)) / D4_OF_TWO,
         values,
     )
-    # From the first reading, so that equal readings have exactly themselves as their mean.
-    centre = float(values[0] + (values - values[0]).mean())
+    centre = mean_of(values)
     return IndividualsLimits(
         centre=centre,
         lower=centre - sigmas * sigma,
@@ -130,8 +130,3 @@ def individuals_chart(
         moving_range_beyond=judged & (moving_range > limits.moving_range_upper),
         limits=limits,
     )
-
-
-def _without_rounding_noise(sigma: float, values: FloatArray) -> float:
-    """Zero if the spread is no more than what storing the readings as doubles makes."""
-    return 0.0 if sigma <= 64 * np.finfo(float).eps * float(np.abs(values).max()) else sigma

@@ -2,6 +2,7 @@
 
 from qc.numerics.verdict.codes import ACCEPT, CUT_AGAIN, KINDS, REJECT, UNDECIDED, verdict_codes
 from qc.numerics.verdict.judge import GUARD_FACTOR, judge
+from qc.numerics.verdict.many import judge_many
 
 __all__ = [
     "ACCEPT",
@@ -11,5 +12,6 @@ __all__ = [
     "REJECT",
     "UNDECIDED",
     "judge",
+    "judge_many",
     "verdict_codes",
 ]

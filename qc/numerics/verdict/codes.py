@@ -10,7 +10,7 @@ import numpy.typing as npt
 from qc.numerics.results import VerdictKind
 
 KINDS: tuple[VerdictKind, ...] = ("accept", "cut_again", "undecided", "reject")
-ACCEPT, CUT_AGAIN, UNDECIDED, REJECT = range(4)
+ACCEPT, CUT_AGAIN, UNDECIDED, REJECT = (np.int8(code) for code in range(4))
 
 
 def verdict_codes(
@@ -52,8 +52,5 @@ def verdict_codes(
     uneven = uneven_by > np.add(evenness_limit_mm, guard_evenness_mm)
     low |= uneven & ((height - uneven_by / 2.0 < lowest_shown) | (uneven_by > room_mm))
 
-    codes = np.full(np.shape(inside), UNDECIDED, dtype=np.int8)
-    codes[again] = CUT_AGAIN
-    codes[inside] = ACCEPT
-    codes[low] = REJECT
-    return codes
+    mild = np.where(inside, ACCEPT, np.where(again, CUT_AGAIN, UNDECIDED))
+    return np.where(low, REJECT, mild)

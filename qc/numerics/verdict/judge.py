@@ -112,7 +112,7 @@ def _kind(fit: GapFit, limits: Limits, guards: Guards, next_cut: NextCut) -> Ver
         evenness_limit_mm=limits.evenness_mm,
         next_depth_mm=_gap(next_cut.depth_mm, "The next depth"),
         smallest_chip_mm=_gap(next_cut.smallest_chip_mm, "The smallest chip") - SAME_MM,
-        room_mm=next_cut.depth_mm if next_cut.limited_by == "material" else math.inf,
+        room_mm=next_cut.flange_mm,
     )
     return KINDS[int(codes)]
 

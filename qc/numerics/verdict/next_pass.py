@@ -59,10 +59,10 @@ def _levelling(fit: GapFit) -> str:
 
 def _no_levelling(fit: GapFit, next_cut: NextCut) -> str:
     difference = fit.side_to_side_mm or 0.0
-    if next_cut.limited_by == "material" and difference > next_cut.depth_mm:
+    if difference > next_cut.flange_mm:
         return (
             f"Levelling needs {in_mm(difference)} off the wide side, and the flange leaves "
-            f"{in_mm(next_cut.depth_mm)}."
+            f"{in_mm(next_cut.flange_mm)}."
         )
     return (
         f"Levelling would leave the height near {in_mm(fit.height_mm - difference / 2)}, below its "
