@@ -2,6 +2,8 @@
 
 from django.urls import include, path
 
+app_name = "dashboards"
+
 urlpatterns = [
     path("", include("dashboards.urls.bench")),
     path("", include("dashboards.urls.looks")),

@@ -42,6 +42,7 @@ TEMPLATES: list[dict[str, Any]] = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
+                "dashboards.context.shop",
             ],
         },
     },
@@ -60,6 +61,7 @@ USE_I18N = False
 AUTH_USER_MODEL = "qc.Person"
 LOGIN_URL = "/sign-in"
 LOGIN_REDIRECT_URL = "/"
+CSRF_FAILURE_VIEW = "dashboards.views.errors.csrf_failure"
 VALIDATION = "django.contrib.auth.password_validation"
 AUTH_PASSWORD_VALIDATORS: list[dict[str, Any]] = [
     {
