@@ -20,7 +20,7 @@ def status_of(error: ShopError) -> int:
 
 
 def refuse(form: forms.Form, error: ShopError) -> None:
-    """Put the refusal on the first field it names; mark the others it names without repeating it."""
+    """Put the refusal on the first field it names, and mark the others without repeating it."""
     named = [name for name in error.fields if name in form.fields]
     form.add_error(named[0] if named else None, forms.ValidationError(str(error), code=error.code))
     for name in named[1:]:
