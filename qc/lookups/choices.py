@@ -1,0 +1,98 @@
+"""What a form offers to choose from: retired things are left out, overdue gauges are marked."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from qc.models import (
+    Cylinder,
+    EngineFamily,
+    Fixture,
+    Gauge,
+    Person,
+    ReadingSet,
+    Role,
+    ToolEdge,
+)
+
+MOST_CYLINDERS = 50
+
+
+@dataclass(frozen=True)
+class Choice:
+    """`key` is what access turns into a row; `group` gathers choices under a heading."""
+
+    key: int
+    label: str
+    group: str = ""
+
+
+def gauges(*, on: date) -> Sequence[Choice]:
+    return [
+        Choice(one.pk, _gauge_label(one, on=on)) for one in Gauge.objects.filter(retired_at=None)
+    ]
+
+
+def _gauge_label(gauge: Gauge, *, on: date) -> str:
+    label = f"{gauge.name}, reads to {gauge.step_value} {gauge.step_unit}"
+    due = gauge.calibration_due
+    return f"{label} (OVERDUE: calibration was due {due})" if due and due < on else label
+
+
+def gauge_last_used(person: Person) -> int | None:
+    """The gauge of this person's latest gap readings, if it is still in use."""
+    last = (
+        ReadingSet.objects.filter(by=person, gauge__retired_at=None, gauge__isnull=False)
+        .order_by("-at", "-pk")
+        .first()
+    )
+    return None if last is None else last.gauge_id
+
+
+def fixtures() -> Sequence[Choice]:
+    return [Choice(one.pk, one.name) for one in Fixture.objects.filter(retired_at=None)]
+
+
+def edges() -> Sequence[Choice]:
+    """Edges in lathes that are in use, by lathe: an edge tells its lathe."""
+    rows = ToolEdge.objects.filter(retired_at=None, lathe__retired_at=None).select_related("lathe")
+    return [
+        Choice(one.pk, f"{one.name}, slot {one.slot}", group=one.lathe.name)
+        for one in rows.order_by("lathe__name", "slot")
+    ]
+
+
+def recorders() -> Sequence[Choice]:
+    """People who may record: everyone active but viewers."""
+    people = Person.objects.filter(is_active=True).exclude(role=Role.VIEWER)
+    return [Choice(one.pk, str(one)) for one in people]
+
+
+def leads() -> Sequence[str]:
+    """Names of those who may release."""
+    return [str(one) for one in Person.objects.filter(is_active=True, role=Role.LEAD)]
+
+
+def families() -> Sequence[Choice]:
+    return [Choice(one.pk, one.name) for one in EngineFamily.objects.filter(retired_at=None)]
+
+
+def cylinders(*, words: str = "", chosen: int | None = None) -> Sequence[Choice]:
+    """The newest cylinders whose serial, family or customer reference holds every word."""
+    rows = Cylinder.objects.filter(family__retired_at=None)
+    for word in words.split():
+        rows = (
+            rows.filter(serial__icontains=word)
+            | rows.filter(customer_reference__icontains=word)
+            | rows.filter(family__name__icontains=word)
+        )
+    keys = list(rows.order_by("-pk").values_list("pk", flat=True)[:MOST_CYLINDERS])
+    shown = Cylinder.objects.filter(pk__in=[*keys, chosen or 0]).select_related("family")
+    return [Choice(one.pk, _cylinder_label(one)) for one in shown.order_by("-pk")]
+
+
+def _cylinder_label(cylinder: Cylinder) -> str:
+    reference = f", {cylinder.customer_reference}" if cylinder.customer_reference else ""
+    return f"{cylinder}{reference}"
