@@ -1,0 +1,245 @@
+"""Everything one fixture's page shows: has it moved, since when, how far and toward where."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from django.db.models import Max
+
+from qc.lookups.channels import REFERENCE_RADIUS_MM
+from qc.lookups.fixture_chart import FixtureChart, fixture_chart, restart_times
+from qc.lookups.fixtures import FixtureRow, fixture_row
+from qc.lookups.pace import false_signal_pace
+from qc.lookups.shop import shop_policy
+from qc.models import (
+    OPEN_FLAG,
+    Channel,
+    Fixture,
+    FixtureFlag,
+    JobResult,
+    ServiceEvent,
+    ShopPolicy,
+    Signal,
+)
+
+
+@dataclass(frozen=True)
+class FixtureJob:
+    """One measured round on the fixture.
+
+    side_to_side_mm and wide_deg: the achieved tilt at a 20 mm radius, on the fixture's clock, for a
+    round that is on the chart; `why_off` says why another is not. height_signal: the rule, in
+    words, that fired on its height error.
+    """
+
+    job_id: int
+    round_number: int
+    at: datetime
+    verdict: str
+    height_error_mm: float | None
+    spread_mm: float | None
+    side_to_side_mm: float | None = None
+    wide_deg: float | None = None
+    statistic: float | None = None
+    is_signal: bool = False
+    why_off: str = ""
+    height_signal: str = ""
+
+    @property
+    def label(self) -> str:
+        return label(self.job_id, self.round_number)
+
+
+@dataclass(frozen=True)
+class Move:
+    """What the chart makes of a fixture that moved.
+
+    since: the likeliest first job after it; earliest and latest hold it with 90 % probability if
+    every job was equally likely beforehand. seen: the job at which the chart passed its limit.
+    side_to_side_mm: how far, at a 20 mm radius; wide_deg: where the gap grew, on its own clock.
+    """
+
+    since: FixtureJob
+    earliest: FixtureJob
+    latest: FixtureJob
+    seen: FixtureJob
+    side_to_side_mm: float
+    wide_deg: float
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """Where the tilt sits now: (cos, sin) at a 20 mm radius, and its variance on either axis."""
+
+    cos_mm: float
+    sin_mm: float
+    variance_mm2: float
+
+    @property
+    def side_to_side_mm(self) -> float:
+        return math.hypot(self.cos_mm, self.sin_mm)
+
+    @property
+    def wide_deg(self) -> float:
+        return math.degrees(math.atan2(self.sin_mm, self.cos_mm)) % 360
+
+
+@dataclass(frozen=True)
+class FixturePage:
+    """`jobs` are all measured rounds, oldest first; `current` the charted ones since the last
+    service or closed flag. allowed_mm: the evenness limit at a 20 mm radius, for the widest
+    measured engine among them. pace: how often a false flag comes, None before there is a pace.
+    """
+
+    fixture: Fixture
+    row: FixtureRow
+    flag: FixtureFlag | None
+    move: Move | None
+    estimate: Estimate | None
+    jobs: Sequence[FixtureJob]
+    current: Sequence[FixtureJob]
+    allowed_mm: float
+    limit: float
+    pace: str | None
+    services: Sequence[ServiceEvent]
+    past_flags: Sequence[FixtureFlag]
+    begins_at: datetime | None
+
+    @property
+    def left_out(self) -> list[FixtureJob]:
+        return [one for one in self.jobs if one.why_off]
+
+    @property
+    def charted(self) -> list[FixtureJob]:
+        return [one for one in self.jobs if not one.why_off]
+
+
+def fixture_page(fixture: Fixture, *, now: datetime) -> FixturePage:
+    chart = fixture_chart(fixture)
+    begins = max(restart_times().get(fixture.pk, []), default=None)
+    jobs = _jobs(fixture, chart)
+    current = [one for one in jobs if not one.why_off and (begins is None or one.at >= begins)]
+    policy = shop_policy()
+    flags = list(fixture.flags.select_related("closed_by", "service"))
+    flag = next((one for one in flags if one.state in OPEN_FLAG), None)
+    return FixturePage(
+        fixture=fixture,
+        row=fixture_row(fixture),
+        flag=flag,
+        move=None if flag is None else _move(chart, jobs),
+        estimate=_estimate(chart) if current else None,
+        jobs=jobs,
+        current=current,
+        allowed_mm=_allowed(fixture, policy),
+        limit=chart.limit,
+        pace=_pace(policy, now=now),
+        services=list(fixture.services.select_related("by")),
+        past_flags=[one for one in flags if one.state not in OPEN_FLAG],
+        begins_at=begins,
+    )
+
+
+def label(job_id: int, round_number: int) -> str:
+    """How a round is named: job 41, or job 41 round 2."""
+    return f"job {job_id}" if round_number == 1 else f"job {job_id} round {round_number}"
+
+
+def _jobs(fixture: Fixture, chart: FixtureChart) -> list[FixtureJob]:
+    place = {one.round_id: i for i, one in enumerate(chart.jobs)}
+    results = (
+        JobResult.objects.filter(is_current=True, round__fixture=fixture)
+        .select_related("round")
+        .order_by("measured_at", "pk")
+    )
+    said = {
+        one.round_id: one.get_rule_display()
+        for one in Signal.objects.filter(
+            channel=Channel.HEIGHT_ERROR, withdrawn_at=None, round__fixture=fixture
+        )
+    }
+    return [_job(one, chart, place, said.get(one.round_id, "")) for one in results]
+
+
+def _job(
+    result: JobResult, chart: FixtureChart, place: dict[int, int], height_signal: str
+) -> FixtureJob:
+    job = FixtureJob(
+        job_id=result.round.job_id,
+        round_number=result.round.number,
+        at=result.measured_at,
+        verdict=result.verdict,
+        height_error_mm=result.height_error_mm,
+        spread_mm=result.spread_mm,
+        height_signal=height_signal,
+    )
+    where = place.get(result.round_id)
+    if where is None:
+        return replace(job, why_off=_why_off(result))
+    tilt = chart.jobs[where].tilt_mm
+    assert tilt is not None  # fixture_chart takes only rounds with one
+    return replace(
+        job,
+        side_to_side_mm=math.hypot(*tilt),
+        wide_deg=math.degrees(math.atan2(tilt[1], tilt[0])) % 360,
+        statistic=float(chart.statistic[where]),
+        is_signal=bool(chart.chart.signal[where]),
+    )
+
+
+def _why_off(result: JobResult) -> str:
+    if result.is_reading_only:
+        return "measured at one position: a reading only"
+    if result.tilt_component_mm is not None:
+        return "measured at two positions: one component of a tilt, no direction"
+    if result.tilt_cos_mm is None:
+        return "its positions do not reach round the bore"
+    return "no clocking recorded: its tilt cannot be turned to this fixture"
+
+
+def _move(chart: FixtureChart, jobs: Sequence[FixtureJob]) -> Move | None:
+    """None while the readings behind a flag are being corrected and the chart has yet to follow."""
+    change = chart.current_change
+    if change is None:
+        return None
+    by_round = {(one.job_id, one.round_number): one for one in jobs}
+
+    def at(index: int) -> FixtureJob:
+        return by_round[chart.jobs[index].job_id, chart.jobs[index].round_number]
+
+    return Move(
+        since=at(change.onset),
+        earliest=at(change.onset_from),
+        latest=at(change.onset_to),
+        seen=at(change.signalled_at),
+        side_to_side_mm=change.size_mm,
+        wide_deg=change.direction_deg,
+    )
+
+
+def _estimate(chart: FixtureChart) -> Estimate:
+    cos_mm, sin_mm = chart.chart.estimate_mm[-1]
+    variance = chart.chart.estimate_cov_mm2[-1][0][0]
+    return Estimate(float(cos_mm), float(sin_mm), float(variance))
+
+
+def _allowed(fixture: Fixture, policy: ShopPolicy) -> float:
+    """Tilt grows with radius, so the largest radius measured here allows the least at 20 mm."""
+    widest = JobResult.objects.filter(is_current=True, round__fixture=fixture).aggregate(
+        radius=Max("measuring_radius_mm")
+    )["radius"]
+    radius = REFERENCE_RADIUS_MM if widest is None else float(widest)
+    return float(policy.evenness_limit_mm) * REFERENCE_RADIUS_MM / radius
+
+
+def _pace(policy: ShopPolicy, *, now: datetime) -> str | None:
+    """Over all fixtures together, for that is what the limit was set for."""
+    times = JobResult.objects.filter(
+        is_current=True,
+        tilt_cos_mm__isnull=False,
+        round__clocking_deg__isnull=False,
+        round__fixture__isnull=False,
+    ).values_list("measured_at", flat=True)
+    return false_signal_pace(policy, list(times), now=now)

@@ -1,0 +1,50 @@
+"""The shop's choices through time: who changed which, when and why."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from qc.models import ShopPolicy
+
+KEPT = frozenset({"id", "since", "by", "why"})
+CHOICES = tuple(one for one in ShopPolicy._meta.concrete_fields if one.name not in KEPT)
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One choice that changed: the column's name, and its values before and after."""
+
+    name: str
+    before: object
+    after: object
+
+
+@dataclass(frozen=True)
+class PolicyChange:
+    since: datetime
+    by: str
+    why: str
+    choices: Sequence[Choice]
+
+
+def policy_history() -> list[PolicyChange]:
+    """Every change, newest first. The first row has nothing before it and lists no choices."""
+    rows = list(ShopPolicy.objects.select_related("by").order_by("pk"))
+    before = [None, *rows[:-1]]
+    return [_change(old, new) for old, new in reversed(list(zip(before, rows, strict=True)))]
+
+
+def _change(old: ShopPolicy | None, new: ShopPolicy) -> PolicyChange:
+    return PolicyChange(
+        since=new.since,
+        by="" if new.by is None else new.by.name,
+        why=new.why,
+        choices=() if old is None else tuple(_differences(old, new)),
+    )
+
+
+def _differences(old: ShopPolicy, new: ShopPolicy) -> list[Choice]:
+    pairs = [(one.name, getattr(old, one.name), getattr(new, one.name)) for one in CHOICES]
+    return [Choice(name, before, after) for name, before, after in pairs if before != after]

@@ -1,0 +1,225 @@
+"""What needs someone today: flags, signals, jobs at work, verdicts, gauges, and the work behind."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from itertools import groupby
+
+from qc.lookups.fixture_page import label
+from qc.lookups.jobs import JobRow, job_rows
+from qc.lookups.work import WorkTrouble, work_trouble
+from qc.models import (
+    CLOSED,
+    OPEN_FLAG,
+    EngineFamily,
+    Fixture,
+    FixtureFlag,
+    FlagState,
+    Gauge,
+    Job,
+    Lathe,
+    Signal,
+    State,
+    ToolEdge,
+    VerdictKind,
+)
+
+SIGNALS_FROM = timedelta(days=14)
+GAUGE_WARNING = timedelta(days=30)
+JOBS_LISTED = 60
+SIGNALS_LISTED = 20
+
+NEXT_STEP: dict[str, str] = {
+    State.OPEN: "take the as-found readings",
+    State.FOUND: "plan the cut",
+    State.PLANNED: "set up at the lathe",
+    State.SET_UP: "touch off and cut",
+    State.CUT: "measure what was achieved",
+}
+AFTER_VERDICT: dict[str | None, str] = {
+    VerdictKind.ACCEPT: "release it",
+    VerdictKind.CUT_AGAIN: "cut again, or let it go on concession",
+    VerdictKind.UNDECIDED: "too close to call: measure again, cut again, or decide by hand",
+    VerdictKind.REJECT: "out of limits and no cut can mend it: concession or scrap",
+}
+
+
+@dataclass(frozen=True)
+class FlagLine:
+    """An open flag: when it was raised, the move it stands for, and who must do what."""
+
+    fixture_id: int
+    fixture: str
+    raised_at: datetime
+    job_id: int
+    moved_at: datetime
+    side_to_side_mm: float
+    wide_toward_deg: float
+    is_looked_into: bool
+
+
+@dataclass(frozen=True)
+class SignalLine:
+    """A rule that fired lately. lathe "" is the shop's chart, which names no machine."""
+
+    at: datetime
+    job_id: int
+    label: str
+    channel: str
+    rule: str
+    lathe: str
+    value_mm: float
+    limit_mm: float
+
+    @property
+    def is_wide(self) -> bool:
+        return self.value_mm > self.limit_mm
+
+
+@dataclass(frozen=True)
+class JobsInState:
+    state: str
+    next_step: str
+    jobs: Sequence[JobRow]
+
+
+@dataclass(frozen=True)
+class VerdictLine:
+    job: JobRow
+    next_step: str
+
+
+@dataclass(frozen=True)
+class GaugeLine:
+    gauge_id: int
+    name: str
+    due: date
+    is_overdue: bool
+
+
+@dataclass(frozen=True)
+class Checklist:
+    """What an empty shop needs before its first job; each is True once it is there."""
+
+    lathe: bool
+    edge: bool
+    gauge: bool
+    fixture: bool
+    family: bool
+    job: bool
+
+    @property
+    def is_done(self) -> bool:
+        return all((self.lathe, self.edge, self.gauge, self.fixture, self.family, self.job))
+
+
+@dataclass(frozen=True)
+class TodayPage:
+    """trouble is None for those it is not for. jobs_unlisted: jobs at work beyond those shown."""
+
+    checklist: Checklist
+    flags: Sequence[FlagLine]
+    signals: Sequence[SignalLine]
+    verdicts: Sequence[VerdictLine]
+    at_work: Sequence[JobsInState]
+    jobs_unlisted: int
+    gauges: Sequence[GaugeLine]
+    trouble: WorkTrouble | None
+
+    @property
+    def is_quiet(self) -> bool:
+        return not (self.flags or self.signals or self.verdicts or self.gauges or self.trouble)
+
+
+def today_page(*, now: datetime, today: date, for_lead: bool) -> TodayPage:
+    """`today` is the date on the shop's clock."""
+    at_work = Job.objects.exclude(state__in=CLOSED)
+    rows = job_rows(at_work.order_by("pk")[:JOBS_LISTED])
+    return TodayPage(
+        checklist=_checklist(),
+        flags=_flags(),
+        signals=_signals(since=now - SIGNALS_FROM),
+        verdicts=[
+            VerdictLine(one, AFTER_VERDICT.get(one.verdict, "measure it again"))
+            for one in rows
+            if one.state == State.MEASURED
+        ],
+        at_work=_by_state(rows),
+        jobs_unlisted=at_work.count() - len(rows),
+        gauges=_gauges(today),
+        trouble=work_trouble(now=now) if for_lead else None,
+    )
+
+
+def _checklist() -> Checklist:
+    return Checklist(
+        lathe=Lathe.objects.filter(retired_at=None).exists(),
+        edge=ToolEdge.objects.filter(retired_at=None).exists(),
+        gauge=Gauge.objects.filter(retired_at=None).exists(),
+        fixture=Fixture.objects.filter(retired_at=None).exists(),
+        family=EngineFamily.objects.filter(retired_at=None).exists(),
+        job=Job.objects.exists(),
+    )
+
+
+def _flags() -> list[FlagLine]:
+    rows = FixtureFlag.objects.filter(state__in=OPEN_FLAG).select_related(
+        "fixture", "raised_by", "moved_at__achieved_set"
+    )
+    return [
+        FlagLine(
+            fixture_id=one.fixture_id,
+            fixture=one.fixture.name,
+            raised_at=one.raised_at,
+            job_id=one.raised_by.job_id,
+            moved_at=_measured_at(one),
+            side_to_side_mm=one.side_to_side_mm,
+            wide_toward_deg=one.wide_toward_deg,
+            is_looked_into=one.state == FlagState.LOOKED_INTO,
+        )
+        for one in rows
+    ]
+
+
+def _measured_at(flag: FixtureFlag) -> datetime:
+    achieved = flag.moved_at.achieved_set
+    return flag.raised_at if achieved is None else achieved.at
+
+
+def _signals(*, since: datetime) -> list[SignalLine]:
+    rows = Signal.objects.filter(at__gte=since, withdrawn_at=None).select_related("round", "lathe")
+    return [
+        SignalLine(
+            at=one.at,
+            job_id=one.round.job_id,
+            label=label(one.round.job_id, one.round.number),
+            channel=one.get_channel_display(),
+            rule=one.get_rule_display(),
+            lathe="" if one.lathe is None else one.lathe.name,
+            value_mm=one.value_mm,
+            limit_mm=one.limit_mm,
+        )
+        for one in rows[:SIGNALS_LISTED]
+    ]
+
+
+def _by_state(rows: Sequence[JobRow]) -> list[JobsInState]:
+    """Jobs short of a verdict, the nearest to their verdict first."""
+    order = list(NEXT_STEP)
+    waiting = [one for one in rows if one.state in NEXT_STEP]
+    waiting.sort(key=lambda one: -order.index(one.state))
+    return [
+        JobsInState(state, NEXT_STEP[state], list(jobs))
+        for state, jobs in groupby(waiting, key=lambda one: one.state)
+    ]
+
+
+def _gauges(today: date) -> list[GaugeLine]:
+    due = Gauge.objects.filter(retired_at=None, calibration_due__lte=today + GAUGE_WARNING)
+    return [
+        GaugeLine(one.pk, one.name, one.calibration_due, is_overdue=one.calibration_due < today)
+        for one in due.order_by("calibration_due", "name")
+        if one.calibration_due is not None
+    ]
