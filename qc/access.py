@@ -105,6 +105,14 @@ def person(key: object) -> Person:
     return _row(Person, key, "person")
 
 
+def person_named(username: str) -> Person:
+    """An active person by sign-in name, in whatever case."""
+    found = Person.objects.filter(username__iexact=username, is_active=True).first()
+    if found is None:
+        raise NotThere(what="person")
+    return found
+
+
 def token(key: object) -> BenchToken:
     return _row(BenchToken, key, "token", "person")
 

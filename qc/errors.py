@@ -145,7 +145,7 @@ class WrongState(ShopError):
 class ChangedMeanwhile(ShopError):
     code = "changed_meanwhile"
     message = (
-        "Someone else saved job {job} while you were typing (you saw version {seen}, it is now "
+        "Someone else saved {what} while you were typing (you saw version {seen}, it is now "
         "{now}). Nothing of yours was saved: look at what changed, then save again."
     )
 

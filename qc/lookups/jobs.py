@@ -13,6 +13,7 @@ from qc.lookups.gaps import GapSummary, summary_of
 from qc.lookups.material import flange_before_mm, removed_mm
 from qc.models import (
     CLOSED,
+    GAP_KINDS,
     Job,
     JobResult,
     JournalEntry,
@@ -45,7 +46,8 @@ class RoundRecord:
     """One round: what was found, planned, set up, cut and achieved, as far as it has come.
 
     plan_is_stale: the readings the plan rests on have changed since. dial_targets_mm: the dial
-    reading of each planned pass, counted from touch-off; empty before touch-off.
+    reading of each planned pass, counted from touch-off; empty before touch-off. taken_again: gap
+    sets that a later one of the same round took the place of.
     """
 
     round: Round
@@ -61,6 +63,7 @@ class RoundRecord:
     flange_before_mm: float | None
     result: JobResult | None
     older_results: Sequence[JobResult] = field(default_factory=tuple)
+    taken_again: Sequence[SetRecord] = field(default_factory=tuple)
 
 
 @dataclass(frozen=True, eq=False)
@@ -95,6 +98,7 @@ def _round_record(round_: Round) -> RoundRecord:
     touched = touch_off_mm(round_)
     flange = flange_before_mm(round_)
     dial_kinds = (Kind.INDICATED_SNUG, Kind.INDICATED_TIGHT, Kind.TOUCH_OFF)
+    in_force = (round_.as_found_set_id, round_.achieved_set_id)
     return RoundRecord(
         round=round_,
         as_found=sets.get(round_.as_found_set_id or 0),
@@ -109,6 +113,9 @@ def _round_record(round_: Round) -> RoundRecord:
         flange_before_mm=None if flange is None else float(flange),
         result=current,
         older_results=[one for one in results if not one.is_current],
+        taken_again=[
+            one for one in sets.values() if one.set.kind in GAP_KINDS and one.set.pk not in in_force
+        ],
     )
 
 
@@ -198,9 +205,18 @@ def _job_row(job: Job) -> JobRow:
 
 
 def jobs_filtered(
-    *, state: str = "", family_id: int | None = None, words: str = ""
+    *,
+    state: str = "",
+    family_id: int | None = None,
+    fixture_id: int | None = None,
+    since: datetime | None = None,
+    until: datetime | None = None,
+    words: str = "",
 ) -> QuerySet[Job]:
-    """Jobs newest first; `state` may be "at_work" for all that are not closed."""
+    """Jobs newest first; `state` may be "at_work" for all that are not closed.
+
+    fixture_id: in any round. since, until: opened at or after the one, before the other.
+    """
     jobs = Job.objects.order_by("-pk")
     if state == "at_work":
         jobs = jobs.exclude(state__in=CLOSED)
@@ -208,6 +224,12 @@ def jobs_filtered(
         jobs = jobs.filter(state=state)
     if family_id is not None:
         jobs = jobs.filter(cylinder__family_id=family_id)
+    if fixture_id is not None:
+        jobs = jobs.filter(pk__in=Round.objects.filter(fixture_id=fixture_id).values("job"))
+    if since is not None:
+        jobs = jobs.filter(opened_at__gte=since)
+    if until is not None:
+        jobs = jobs.filter(opened_at__lt=until)
     for word in words.split():
         jobs = _matching(jobs, word)
     return jobs

@@ -11,7 +11,14 @@ from django.db import IntegrityError, transaction
 from django.db.models import F
 
 from qc.actor import Actor
-from qc.errors import AlreadyThere, BadInput, ChangedMeanwhile, RodTooShort, TargetUnderFloor
+from qc.errors import (
+    AlreadyThere,
+    BadInput,
+    ChangedMeanwhile,
+    Retired,
+    RodTooShort,
+    TargetUnderFloor,
+)
 from qc.models import Cylinder, EngineFamily, Role
 from qc.operations import journal
 
@@ -28,7 +35,11 @@ def add_family(*, by: Actor, at: datetime, **columns: Any) -> EngineFamily:
     by.must_be(Role.LEAD, to="add an engine family")
     family = EngineFamily(**columns)
     _check(family)
-    family.save()
+    try:
+        with transaction.atomic():
+            family.save()
+    except IntegrityError:  # somebody took the name since it was looked up
+        raise _name_taken(family) from None
     family.refresh_from_db()
     journal.note(by, "family.added", subject=family, at=at, after=columns)
     return family
@@ -45,12 +56,15 @@ def change_family(
     for name, value in columns.items():
         setattr(changed, name, value)
     _check(changed)
-    done = EngineFamily.objects.filter(pk=family.pk, version=expected_version).update(
-        version=F("version") + 1, **columns
-    )
+    asked_for = EngineFamily.objects.filter(pk=family.pk, version=expected_version)
+    try:
+        with transaction.atomic():
+            done = asked_for.update(version=F("version") + 1, **columns)
+    except IntegrityError:  # somebody took the name since it was looked up
+        raise _name_taken(changed) from None
     if not done:
         family.refresh_from_db()
-        raise ChangedMeanwhile(job=family.name, seen=expected_version, now=family.version)
+        raise ChangedMeanwhile(what=family, seen=expected_version, now=family.version)
     journal.note(by, "family.changed", subject=family, at=at, before=before, after=columns)
     family.refresh_from_db()
     return family
@@ -59,7 +73,7 @@ def change_family(
 def _check(family: EngineFamily) -> None:
     same_name = EngineFamily.objects.filter(name__iexact=family.name).exclude(pk=family.pk)
     if same_name.exists():
-        raise AlreadyThere(what="A family called", name=family.name, fields=("name",))
+        raise _name_taken(family)
     try:
         family.clean_fields()
     except ValidationError as error:
@@ -74,6 +88,31 @@ def _check(family: EngineFamily) -> None:
         family.validate_constraints()
     except ValidationError as error:
         raise BadInput(why="Lengths, tolerance and floor must be above zero.") from error
+
+
+def _name_taken(family: EngineFamily) -> AlreadyThere:
+    return AlreadyThere(what="A family called", name=family.name, fields=("name",))
+
+
+@transaction.atomic
+def retire_family(
+    *, family: EngineFamily, by: Actor, at: datetime, why: str, expected_version: int | None = None
+) -> EngineFamily:
+    """Open no more jobs of this family. Its jobs and cylinders keep it."""
+    by.must_be(Role.LEAD, to="retire an engine family")
+    if not why.strip():
+        raise BadInput(why="Say why it is retired.", fields=("why",))
+    standing = EngineFamily.objects.filter(pk=family.pk, retired_at=None)
+    if expected_version is not None:
+        standing = standing.filter(version=expected_version)
+    done = standing.update(retired_at=at, version=F("version") + 1)
+    family.refresh_from_db()
+    if not done:
+        if expected_version is not None and family.version != expected_version:
+            raise ChangedMeanwhile(what=family, seen=expected_version, now=family.version)
+        raise Retired(what="Family", name=family.name, fields=("family",))
+    journal.note(by, "family.retired", subject=family, at=at, why=why)
+    return family
 
 
 def floor_of(family: EngineFamily) -> Decimal:

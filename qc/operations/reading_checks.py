@@ -11,6 +11,7 @@ from qc.errors import (
     DoubtfulUnit,
     GapWiderThanSolder,
     GaugeOverdue,
+    LengthTooLarge,
     MissingPosition,
     NegativeLength,
     ReasonNeeded,
@@ -18,6 +19,7 @@ from qc.errors import (
     TooFewReadings,
 )
 from qc.models import Gauge, Job, Kind, ReadingSet, Round, ShopPolicy, Step
+from qc.numerics.checks import LARGEST_GAP_MM
 from qc.numerics.doubt import odd_one_out, whole_set_is_odd
 from qc.operations.outcome import predicted_height_mm
 from qc.operations.reading_rows import ReadingIn
@@ -70,6 +72,10 @@ def crushed(readings: Sequence[ReadingIn], set_: ReadingSet) -> None:
     for one in readings:
         if one.length.mm <= 0:
             raise NegativeLength(what="A gap", got=one.length, fields=(one.field,))
+        if one.length.mm > LARGEST_GAP_MM:
+            raise LengthTooLarge(
+                what="A gap", got=one.length, limit=f"{LARGEST_GAP_MM:g}", fields=(one.field,)
+            )
         if set_.solder_mm is not None and one.length.mm >= set_.solder_mm:
             raise GapWiderThanSolder(
                 gap=f"{one.length.mm:.3f}", solder=f"{set_.solder_mm:.3f}", fields=(one.field,)

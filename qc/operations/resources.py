@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from copy import copy
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any, TypeVar
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django.db.models import F
 
 from qc.actor import Actor
@@ -44,11 +45,6 @@ def register_lathe(
     *, name: str, by: Actor, at: datetime, note: str = "", dial_factor: Decimal = Decimal(1)
 ) -> Lathe:
     """`dial_factor`: depth along the spindle per unit on the dial; 1 for the carriage dial."""
-    if not 0 < dial_factor <= 1:
-        raise BadInput(
-            why="The dial factor is above 0 and at most 1: 1 for carriage, less for the compound.",
-            fields=("dial_factor",),
-        )
     return _register(Lathe(name=name, note=note, dial_factor=dial_factor), by=by, at=at)
 
 
@@ -118,14 +114,33 @@ def _register(resource: R, *, by: Actor, at: datetime) -> R:
     what = type(resource)._meta.verbose_name
     by.must_be(Role.LEAD, to=f"register a {what}")
     resource.name = resource.name.strip()
-    if not resource.name:
-        raise BadInput(why=f"Give the {what} a name.", fields=("name",))
-    if type(resource)._default_manager.filter(name__iexact=resource.name).exists():
-        raise AlreadyThere(what=f"A {what} called", name=resource.name, fields=("name",))
+    _check(resource)
     resource.registered_at = at
-    resource.save()
+    try:
+        with transaction.atomic():
+            resource.save()
+    except IntegrityError:  # somebody took the name since it was looked up
+        raise _name_taken(resource) from None
     journal.note(by, f"{what}.registered", subject=resource, at=at, after={"name": resource.name})
     return resource
+
+
+def _check(resource: Resource) -> None:
+    if not resource.name:
+        raise BadInput(why=f"Give the {resource._meta.verbose_name} a name.", fields=("name",))
+    same_name = type(resource)._default_manager.filter(name__iexact=resource.name)
+    if same_name.exclude(pk=resource.pk).exists():
+        raise _name_taken(resource)
+    if isinstance(resource, Lathe) and not 0 < resource.dial_factor <= 1:
+        raise BadInput(
+            why="The dial factor is above 0 and at most 1: 1 for carriage, less for the compound.",
+            fields=("dial_factor",),
+        )
+
+
+def _name_taken(resource: Resource) -> AlreadyThere:
+    what = f"A {resource._meta.verbose_name} called"
+    return AlreadyThere(what=what, name=resource.name, fields=("name",))
 
 
 @transaction.atomic
@@ -135,31 +150,44 @@ def change_resource(
     """Change a resource's descriptive columns. Raises ChangedMeanwhile if someone was first."""
     by.must_be(Role.LEAD, to="change the shop's resources")
     before = {name: getattr(resource, name) for name in changes}
-    changed = (
-        type(resource)
-        ._default_manager.filter(pk=resource.pk, version=expected_version)
-        .update(version=F("version") + 1, **changes)
-    )
+    if "name" in changes:
+        changes["name"] = changes["name"].strip()
+    wanted = copy(resource)
+    for name, value in changes.items():
+        setattr(wanted, name, value)
+    _check(wanted)
+    asked_for = type(resource)._default_manager.filter(pk=resource.pk, version=expected_version)
+    try:
+        with transaction.atomic():
+            changed = asked_for.update(version=F("version") + 1, **changes)
+    except IntegrityError:  # somebody took the name since it was looked up
+        raise _name_taken(wanted) from None
     if not changed:
         resource.refresh_from_db()
-        raise ChangedMeanwhile(job=resource.name, seen=expected_version, now=resource.version)
+        raise ChangedMeanwhile(what=resource, seen=expected_version, now=resource.version)
     journal.note(by, "resource.changed", subject=resource, at=at, before=before, after=changes)
     resource.refresh_from_db()
     return resource
 
 
 @transaction.atomic
-def retire(*, resource: R, by: Actor, at: datetime, why: str) -> R:
+def retire(
+    *, resource: R, by: Actor, at: datetime, why: str, expected_version: int | None = None
+) -> R:
     """Take a resource out of use. Its jobs keep it; no new job may choose it."""
     by.must_be(Role.LEAD, to="retire a resource")
     if not why.strip():
         raise BadInput(why="Say why it is retired.", fields=("why",))
-    in_use(resource)
-    type(resource)._default_manager.filter(pk=resource.pk, retired_at=None).update(
-        retired_at=at, version=F("version") + 1
-    )
-    journal.note(by, "resource.retired", subject=resource, at=at, why=why)
+    standing = type(resource)._default_manager.filter(pk=resource.pk, retired_at=None)
+    if expected_version is not None:
+        standing = standing.filter(version=expected_version)
+    done = standing.update(retired_at=at, version=F("version") + 1)
     resource.refresh_from_db()
+    if not done:
+        if expected_version is not None and resource.version != expected_version:
+            raise ChangedMeanwhile(what=resource, seen=expected_version, now=resource.version)
+        in_use(resource)
+    journal.note(by, "resource.retired", subject=resource, at=at, why=why)
     return resource
 
 

@@ -38,7 +38,7 @@ def take_turn(job: Job, *, needed: Collection[State], expected_version: int | No
     job.refresh_from_db()
     if not moved:
         if expected_version is not None and job.version != expected_version:
-            raise ChangedMeanwhile(job=job.pk, seen=expected_version, now=job.version)
+            raise ChangedMeanwhile(what=job, seen=expected_version, now=job.version)
         wanted = " or ".join(State(state).label for state in needed)
         raise WrongState(job=job.pk, state=job.get_state_display(), needed=wanted)
     return newest_round(job)

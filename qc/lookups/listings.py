@@ -1,0 +1,68 @@
+"""Rows that are listed one by one, as querysets, so that a caller can take a page of them."""
+
+from __future__ import annotations
+
+from django.db.models import QuerySet
+
+from qc.models import (
+    OPEN_FLAG,
+    Cylinder,
+    EngineFamily,
+    Fixture,
+    FixtureFlag,
+    Gauge,
+    Job,
+    JournalEntry,
+    Lathe,
+    Signal,
+    ToolEdge,
+)
+
+
+def fixtures() -> QuerySet[Fixture]:
+    return Fixture.objects.all()
+
+
+def lathes() -> QuerySet[Lathe]:
+    return Lathe.objects.all()
+
+
+def edges() -> QuerySet[ToolEdge]:
+    return ToolEdge.objects.select_related("lathe")
+
+
+def gauges() -> QuerySet[Gauge]:
+    return Gauge.objects.all()
+
+
+def families() -> QuerySet[EngineFamily]:
+    return EngineFamily.objects.all()
+
+
+def cylinders(*, family_id: int | None = None, serial: str = "") -> QuerySet[Cylinder]:
+    """`serial` as it was registered, in whatever case."""
+    found = Cylinder.objects.select_related("family")
+    if family_id is not None:
+        found = found.filter(family_id=family_id)
+    return found.filter(serial__iexact=serial) if serial else found
+
+
+def flags(*, fixture_id: int | None = None, is_open: bool | None = None) -> QuerySet[FixtureFlag]:
+    found = FixtureFlag.objects.select_related("fixture", "raised_by", "moved_at", "closed_by")
+    if fixture_id is not None:
+        found = found.filter(fixture_id=fixture_id)
+    if is_open is None:
+        return found
+    return found.filter(state__in=OPEN_FLAG) if is_open else found.exclude(state__in=OPEN_FLAG)
+
+
+def signals(*, channel: str = "", lathe_id: int | None = None) -> QuerySet[Signal]:
+    """Signals that still stand: a correction of the readings may withdraw one."""
+    found = Signal.objects.filter(withdrawn_at=None).select_related("round", "lathe")
+    if channel:
+        found = found.filter(channel=channel)
+    return found if lathe_id is None else found.filter(lathe_id=lathe_id)
+
+
+def journal_of_job(job: Job) -> QuerySet[JournalEntry]:
+    return job.journal.select_related("person", "token")
