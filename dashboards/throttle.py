@@ -14,7 +14,7 @@ WITHIN_SECONDS = 15 * 60
 
 
 def is_held_back(username: str) -> bool:
-    return cache.get(_key(username), 0) >= MOST_FAILURES
+    return bool(cache.get(_key(username), 0) >= MOST_FAILURES)
 
 
 def count_failure(username: str) -> None:

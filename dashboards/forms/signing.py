@@ -62,14 +62,16 @@ class PasswordForm(forms.Form):
         self.person = person
 
     def clean_old(self) -> str:
-        if not self.person.check_password(self.cleaned_data["old"]):
+        old: str = self.cleaned_data["old"]
+        if not self.person.check_password(old):
             raise forms.ValidationError("That is not your password now.")
-        return self.cleaned_data["old"]
+        return old
 
     def clean_again(self) -> str:
-        if self.cleaned_data["again"] != self.cleaned_data.get("password"):
+        again: str = self.cleaned_data["again"]
+        if again != self.cleaned_data.get("password"):
             raise forms.ValidationError("The two new passwords differ.")
-        return self.cleaned_data["again"]
+        return again
 
 
 class UnitForm(forms.Form):
