@@ -1,12 +1,19 @@
 """How many jobs a chart runs before it signals, and the limits that give a wished number.
 
 The average run length (ARL) counts jobs up to and including the one that signals. In control it
-says how rare false flags are; `pace` puts that into a shop's own months.
+says how rare false flags are; `pace` puts that into a shop's own months, `design` finds charts for
+a wish in those words. A `Chain` also gives the distribution, quantiles, and the run length of a
+shift that comes after a long time in control.
 """
 
+from qc.numerics.run_length.chain import Chain, arl_after_settling
+from qc.numerics.run_length.cusum import cusum_arl, cusum_chain, cusum_limit, siegmund_arl
+from qc.numerics.run_length.design import ChartDesign, design_charts
 from qc.numerics.run_length.ewma import (
     PairWidths,
     ewma_arl,
+    ewma_arl_after_settling,
+    ewma_chain,
     ewma_width,
     individuals_ewma_arl,
     individuals_ewma_widths,
@@ -14,10 +21,22 @@ from qc.numerics.run_length.ewma import (
 from qc.numerics.run_length.individuals import individuals_arl, individuals_width
 from qc.numerics.run_length.mewma import limit_for_false_flags, mewma_arl, mewma_limit
 from qc.numerics.run_length.pace import pace_sentence
+from qc.numerics.run_length.simulated import ArlEstimate, rule_set_arl, simulated_arl
+from qc.numerics.run_length.zones import rule_arl, rule_chain
 
 __all__ = [
+    "ArlEstimate",
+    "Chain",
+    "ChartDesign",
     "PairWidths",
+    "arl_after_settling",
+    "cusum_arl",
+    "cusum_chain",
+    "cusum_limit",
+    "design_charts",
     "ewma_arl",
+    "ewma_arl_after_settling",
+    "ewma_chain",
     "ewma_width",
     "individuals_arl",
     "individuals_ewma_arl",
@@ -27,4 +46,9 @@ __all__ = [
     "mewma_arl",
     "mewma_limit",
     "pace_sentence",
+    "rule_arl",
+    "rule_chain",
+    "rule_set_arl",
+    "siegmund_arl",
+    "simulated_arl",
 ]

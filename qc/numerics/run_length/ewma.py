@@ -20,6 +20,7 @@ from numpy.polynomial import chebyshev
 from scipy.optimize import brentq
 
 from qc.numerics.results import FloatArray
+from qc.numerics.run_length.chain import Chain, arl_after_settling
 from qc.numerics.run_length.individuals import individuals_width
 from qc.numerics.run_length.integral import gauss
 from qc.numerics.series import require_number
@@ -78,6 +79,30 @@ def individuals_ewma_arl(
             jobs_left = 1 + step.matrix(before * step.points, limit) @ sums
             sums, limit = step.fit(jobs_left), before
     return float(1 + (step.matrix(np.zeros(1), limit) @ sums)[0])
+
+
+def ewma_chain(width: float, *, weight: float, shift: float = 0.0) -> Chain:
+    """The chart with steady limits, started at the centre, at Gauss-Legendre nodes.
+
+    Relative error of the run length under 1e-8.
+    """
+    width = require_number(width, what="The width", above=0)
+    weight = require_number(weight, what="The weight", above=0, at_most=1)
+    shift = require_number(shift, what="The shift")
+    limit = width * math.sqrt(weight / (2 - weight))
+    node, rule = gauss(-limit, limit, 40 + 8 * math.ceil(limit / weight))
+    place = np.concatenate([[0.0], node])
+    x = (node - (1 - weight) * place[:, None]) / weight - shift
+    density = np.exp(-(x**2) / 2) / math.sqrt(2 * math.pi) / weight
+    moves = np.hstack([np.zeros((place.size, 1)), density * rule])
+    return Chain(np.eye(1, place.size)[0], moves)
+
+
+def ewma_arl_after_settling(width: float, *, weight: float, shift: float) -> float:
+    """Jobs from a shift to the signal when the chart has long run in control without one."""
+    return arl_after_settling(
+        ewma_chain(width, weight=weight), ewma_chain(width, weight=weight, shift=shift)
+    )
 
 
 @lru_cache(maxsize=256)
