@@ -16,7 +16,7 @@ import plotly.graph_objects as go
 from dashboards.figures.theme import INK, QUIET, RULE, TYPE
 
 ROUND = np.linspace(0.0, 360.0, 181)
-SIDE_ROOM, VALUE_ROOM = 1.32, 1.5
+SIDE_ROOM, VALUE_ROOM = 1.32, 1.6
 HEAD_ROOM = 1.26
 LINE = 0.15
 

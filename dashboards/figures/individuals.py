@@ -41,12 +41,11 @@ def individuals_and_ewma(rows: IndividualsChart, *, unit: str = "mm") -> go.Figu
     shown = SHOWN[unit]
     domains = lane_domains(2, top=0.94)
     write = partial(shown.own_digits, signed=True)
+    name = f"{rows.quantity}, {unit}" + (f": {rows.note}" if rows.note else "")
     notes = [
-        lane_title(f"{rows.quantity}, {unit}", domain=domains[0]),
+        lane_title(name, domain=domains[0]),
         lane_title(f"{AVERAGE}, {unit}", domain=domains[1]),
     ]
-    if rows.note:
-        notes.append({**lane_title(rows.note, domain=domains[0]), "yanchor": "top"})
     return new_figure(
         [*_keys(rows), *_singles(rows, shown), *_averages(rows, shown)],
         shapes=_limits(rows, shown),

@@ -163,5 +163,6 @@ def _estimate(
     )
     face.under(
         f"wide toward {whole_degrees(wide_deg)}",
-        f"{shown.text(size_mm)} side to side; {shown.text(allowed_mm)} allowed",
+        f"{shown.text(size_mm)} side to side",
+        f"{shown.text(allowed_mm)} allowed",
     )

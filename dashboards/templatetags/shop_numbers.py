@@ -22,7 +22,7 @@ register = template.Library()
 Number = float | Decimal
 
 STEPS = ("open", "found", "planned", "set_up", "cut", "measured")
-STATE_WORDS = {"found": "as found taken", "set_up": "set up"}
+STATE_WORDS = {"found": "as-found taken", "set_up": "set up", "conceded": "released on concession"}
 
 
 @register.simple_tag(takes_context=True)
@@ -107,7 +107,7 @@ def day(value: date | datetime | None) -> SafeString | str:
 @register.filter
 def in_words(state: str) -> str:
     """{{ job.state|in_words }}: a state's code as people say it."""
-    return STATE_WORDS.get(state, state.replace("_", " "))
+    return STATE_WORDS.get(state, state)
 
 
 @register.filter
