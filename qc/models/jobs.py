@@ -179,7 +179,11 @@ class Pass(models.Model):
         ordering = ["round", "number"]
         verbose_name_plural = "passes"
         constraints = [
-            models.UniqueConstraint(fields=["round", "number"], name="pass_number_once"),
+            models.UniqueConstraint(
+                fields=["round", "number"],
+                condition=Q(voided_at__isnull=True),
+                name="pass_number_once",
+            ),
             models.CheckConstraint(
                 condition=Q(voided_at=None, void_reason="")
                 | (Q(voided_at__isnull=False) & ~Q(void_reason="")),

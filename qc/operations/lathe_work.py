@@ -211,26 +211,10 @@ def record_pass(
     """One pass, by the dial reading it was taken to. Needs the touch-off it counts from."""
     by.must_be(Role.OPERATOR, to="record a job")
     round_ = take_turn(job, needed=[State.SET_UP, State.CUT], expected_version=expected_version)
-    touched = touch_off_mm(round_)
-    if touched is None:
-        raise StepMissing(missing="Touch-off", fields=("dial",))
-    if float(dial.mm) < touched:
-        raise BadInput(
-            why=f"The dial reads {dial}, before touch-off at {touched:g} mm: no metal would come "
-            "off. The dial counts up with depth.",
-            fields=("dial",),
-        )
+    _past_touch_off(round_, dial, field="dial")
     last = round_.passes.order_by("-number").first()
-    taken = Pass.objects.create(
-        round=round_,
-        number=1 if last is None else last.number + 1,
-        dial_mm=dial.mm,
-        entered_value=f"{dial.value:f}",
-        entered_unit=dial.unit.value,
-        is_spring=is_spring,
-        at=at,
-        by=by.person,
-    )
+    number = 1 if last is None else last.number + 1
+    taken = _add_pass(round_, dial, number=number, is_spring=is_spring, by=by, at=at)
     journal.note(
         by,
         "pass.taken",
@@ -243,11 +227,48 @@ def record_pass(
     return taken
 
 
+def _past_touch_off(round_: Round, dial: Length, *, field: str) -> None:
+    touched = touch_off_mm(round_)
+    if touched is None:
+        raise StepMissing(missing="Touch-off", fields=(field,))
+    if float(dial.mm) < touched:
+        raise BadInput(
+            why=f"The dial reads {dial}, before touch-off at {touched:g} mm: no metal would come "
+            "off. The dial counts up with depth.",
+            fields=(field,),
+        )
+
+
+def _add_pass(
+    round_: Round, dial: Length, *, number: int, is_spring: bool, by: Actor, at: datetime
+) -> Pass:
+    return Pass.objects.create(
+        round=round_,
+        number=number,
+        dial_mm=dial.mm,
+        entered_value=f"{dial.value:f}",
+        entered_unit=dial.unit.value,
+        is_spring=is_spring,
+        at=at,
+        by=by.person,
+    )
+
+
 @transaction.atomic
 def void_pass(
-    *, taken: Pass, why: str, by: Actor, at: datetime, expected_version: int | None = None
+    *,
+    taken: Pass,
+    why: str,
+    by: Actor,
+    at: datetime,
+    replacement: Length | None = None,
+    expected_version: int | None = None,
 ) -> Pass:
-    """Void a pass that was typed wrong; the round's result follows."""
+    """Void a pass that was typed wrong; the round's result follows.
+
+    replacement: the dial as it should have been typed. It takes the void pass's number, so that
+    the order of the passes, and with it the depth, stays what it was.
+    """
     job = taken.round.job
     by.must_be(Role.LEAD if job.is_closed else Role.OPERATOR, to="void a pass of this job")
     if not why.strip():
@@ -259,6 +280,12 @@ def void_pass(
     )
     if not voided:
         raise NothingToVoid()
+    round_ = Round.objects.get(pk=taken.round_id)
+    after: dict[str, object] = {"void": True}
+    if replacement is not None:
+        _past_touch_off(round_, replacement, field="replacement")
+        _add_pass(round_, replacement, number=taken.number, is_spring=taken.is_spring, by=by, at=at)
+        after["replacement"] = str(replacement)
     journal.note(
         by,
         "pass.voided",
@@ -266,10 +293,9 @@ def void_pass(
         job=job,
         at=at,
         before={"dial": f"{taken.entered_value} {taken.entered_unit}"},
-        after={"void": True},
+        after=after,
         why=why,
     )
-    round_ = Round.objects.get(pk=taken.round_id)
     if round_.achieved_set_id is not None:
         judge_round(round_, at=at)
     elif not job.is_closed:

@@ -228,8 +228,10 @@ def void_reading(
 
 
 def rejudge(reading_set: ReadingSet, *, at: datetime) -> None:
-    """New revisions for every round that this set is the as-found or the achieved of."""
+    """New revisions for every round that rests on this set: its gaps, or its touch-off."""
+    touched = reading_set.round_id if reading_set.kind == Kind.TOUCH_OFF else None
     for round_ in reading_set.job.rounds.all():
-        uses = reading_set.pk in (round_.as_found_set_id, round_.achieved_set_id)
+        gaps = (round_.as_found_set_id, round_.achieved_set_id)
+        uses = reading_set.pk in gaps or round_.pk == touched
         if uses and round_.achieved_set_id is not None:
             judge_round(round_, at=at)
