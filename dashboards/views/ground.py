@@ -4,7 +4,7 @@
     def jobs(request: HttpRequest, by: Actor) -> HttpResponse:
         return show(request, "dashboards/jobs/list.html", {"rows": ...})
 
-A page with a form reads `form = SomeForm(request.POST or None, unit=by.person.unit)`, then
+A page with a form reads `form = SomeForm(sent(request), unit=by.person.unit)`, then
 `if saved(form, lambda: operation(...))` (refusals.py), then redirects or shows the form again.
 """
 
@@ -18,7 +18,7 @@ from zoneinfo import ZoneInfo
 from django import forms
 from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import render
 from django.utils import timezone
 
@@ -73,6 +73,11 @@ def show(
     if status is None:
         status = 200 if form is None else status_for(form)
     return render(request, template, told, status=status)
+
+
+def sent(request: HttpRequest) -> QueryDict | None:
+    """What a form was sent with, empty or not; None for a page that is only looked at."""
+    return request.POST if request.method == "POST" else None
 
 
 def shop_of(request: HttpRequest) -> ShopPolicy:

@@ -1,0 +1,108 @@
+"""Journal entries in words: who did what, when, and the facts that were written with it.
+
+Lengths stay in millimetres here whoever looks: this is the record, not a reading aid.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from dashboards.figures.lengths import ABSENT, NO_BREAK, SHOWN
+from qc.models import JournalEntry
+
+WHAT = {
+    "job.opened": "opened the job",
+    "job.cut_again": "opened another round",
+    "job.released": "released the job",
+    "job.conceded": "released the job on concession",
+    "job.scrapped": "scrapped the job",
+    "readings.as_found": "recorded as-found readings",
+    "readings.achieved": "recorded achieved readings",
+    "readings.indicated_snug": "indicated the fixture before tightening",
+    "readings.indicated_tight": "indicated the fixture after tightening",
+    "readings.touch_off": "touched off",
+    "readings.added": "added readings",
+    "reading.voided": "voided a reading",
+    "round.planned": "planned the cut",
+    "round.set_up": "set up the lathe",
+    "round.parts_changed": "noted that a part of the engine changed",
+    "pass.taken": "took a pass",
+    "pass.voided": "voided a pass",
+    "step.skipped": "skipped a step",
+    "result.computed": "worked out the result",
+}
+LONG = ("detail", "reason", "passes_reason")
+
+
+@dataclass(frozen=True)
+class JournalLine:
+    at: datetime
+    who: str
+    what: str
+    facts: list[tuple[str, str]]
+    why: str
+
+
+def journal_lines(entries: Iterable[JournalEntry]) -> list[JournalLine]:
+    return [
+        JournalLine(one.at, _who(one), _what(one.action), _facts(one), one.why) for one in entries
+    ]
+
+
+def _who(entry: JournalEntry) -> str:
+    who = "The service" if entry.person is None else str(entry.person)
+    return who if entry.token is None else f"{who}, through {entry.token.name}"
+
+
+def _what(action: str) -> str:
+    return WHAT.get(action, action.replace(".", ": ").replace("_", " "))
+
+
+def _facts(entry: JournalEntry) -> list[tuple[str, str]]:
+    before, after = entry.before or {}, entry.after or {}
+    lines = []
+    for key in dict.fromkeys([*before, *after]):
+        if key in LONG or (key in after and after[key] in (None, "")):
+            continue
+        now, was = fact(key, after.get(key)), fact(key, before.get(key))
+        if key not in before or was in (now, ABSENT):
+            lines.append((_name(key), now))
+        elif key in after:
+            lines.append((_name(key), f"{now} (was {was})"))
+        else:
+            lines.append((_name(key), was))
+    return lines
+
+
+def _name(key: str) -> str:
+    return key.removesuffix("_mm").removesuffix("_deg").replace("_", " ")
+
+
+def fact(key: str, value: Any) -> str:
+    """One stored fact as text; the key's ending says its unit."""
+    if value is None or value == "":
+        return ABSENT
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, list):
+        return "; ".join(_one_of_many(key, one) for one in value) or ABSENT
+    if key.endswith("_mm"):
+        return SHOWN["mm"].text(value)
+    if key.endswith("_deg"):
+        return f"{float(value):g}°"
+    return str(value).replace("_", " ") if key in ("state", "step", "verdict") else str(value)
+
+
+def _one_of_many(key: str, value: Any) -> str:
+    if not isinstance(value, Mapping):
+        return fact(key, value)
+    where = f"{float(value['position_deg']):g}°"
+    if "unit" not in value:
+        return f"{where} {SHOWN['mm'].text(value['value_mm'])}"
+    again = [
+        f"{name} {value[name]}" for name in ("plane", "piece", "crush") if value.get(name, 1) != 1
+    ]
+    return NO_BREAK.join([where, *again, str(value["value"]), str(value["unit"])])
