@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, tzinfo
 from itertools import groupby, takewhile
-from zoneinfo import ZoneInfo
 
 import numpy as np
 
@@ -97,7 +96,7 @@ class AccuracyPage:
     tolerance_mm: tuple[float, float] | None
 
 
-def accuracy_page(*, lathe: Lathe | None, zone: ZoneInfo, now: datetime) -> AccuracyPage:
+def accuracy_page(*, lathe: Lathe | None, zone: tzinfo, now: datetime) -> AccuracyPage:
     """What the page of the whole shop or of one lathe shows; months by the calendar of `zone`."""
     points = [one for one in job_points() if lathe is None or one.lathe_id == lathe.pk]
     charts = {channel: error_chart(channel, lathe=lathe, points=points) for channel in Channel}
@@ -135,9 +134,7 @@ def _mean(points: Sequence[JobPoint]) -> Mean:
     return Mean(errors.size, mean, mean - half, mean + half)
 
 
-def _months(
-    points: Sequence[JobPoint], signals: Sequence[Signal], *, zone: ZoneInfo
-) -> list[Month]:
+def _months(points: Sequence[JobPoint], signals: Sequence[Signal], *, zone: tzinfo) -> list[Month]:
     """Months with jobs, oldest first. A month's signals are those of the jobs measured in it."""
     fired = {one.round_id for one in signals}
     months = []

@@ -5,8 +5,10 @@ The order is that of the achieved readings' times; rows of one time keep the ord
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from django.db.models import QuerySet
 
@@ -49,51 +51,77 @@ class JobPoint:
         return -self.tol_minus_mm <= self.target_error_mm <= self.tol_plus_mm
 
 
+COLUMNS = (
+    "round_id",
+    "round__job_id",
+    "round__number",
+    "measured_at",
+    "round__fixture_id",
+    "round__lathe_id",
+    "round__edge_id",
+    "round__achieved_set__gauge_id",
+    "round__operator__username",
+    "verdict",
+    "round__job__target_mm",
+    "round__job__tol_minus_mm",
+    "round__job__tol_plus_mm",
+    "target_error_mm",
+    "height_error_mm",
+    "spread_mm",
+    "tilt_cos_mm",
+    "tilt_sin_mm",
+    "round__clocking_deg",
+    "measuring_radius_mm",
+)
+
+
 def measured_rounds() -> QuerySet[JobResult]:
-    return (
-        JobResult.objects.filter(is_current=True, is_reading_only=False)
-        .select_related("round__job", "round__operator", "round__achieved_set")
-        .order_by("measured_at", "pk")
+    """The results that count on charts: newest revision, more than one position, in order."""
+    return JobResult.objects.filter(is_current=True, is_reading_only=False).order_by(
+        "measured_at", "pk"
     )
 
 
 def job_points(results: QuerySet[JobResult] | None = None) -> list[JobPoint]:
+    """One query, however many: a chart needs every job and not one model row of them."""
     chosen = measured_rounds() if results is None else results
-    return [_point(one) for one in chosen]
+    return [_point(row) for row in chosen.values_list(*COLUMNS)]
 
 
-def _point(result: JobResult) -> JobPoint:
-    round_, job = result.round, result.round.job
+def _point(row: tuple[Any, ...]) -> JobPoint:
+    known = dict(zip(COLUMNS, row, strict=True))
+    tilt_cos, tilt_sin = known["tilt_cos_mm"], known["tilt_sin_mm"]
+    clocking, fixture_id = known["round__clocking_deg"], known["round__fixture_id"]
+    has_tilt = tilt_cos is not None and tilt_sin is not None
+    tilt = None
+    if has_tilt and fixture_id is not None and clocking is not None:
+        radius = float(known["measuring_radius_mm"])
+        tilt = _fixture_tilt(tilt_cos, tilt_sin, clocking=float(clocking), radius=radius)
     return JobPoint(
-        round_id=round_.pk,
-        job_id=job.pk,
-        round_number=round_.number,
-        at=result.measured_at,
-        fixture_id=round_.fixture_id,
-        lathe_id=round_.lathe_id,
-        edge_id=round_.edge_id,
-        gauge_id=None if round_.achieved_set is None else round_.achieved_set.gauge_id,
-        operator=None if round_.operator is None else round_.operator.username,
-        verdict=result.verdict,
-        target_mm=float(job.target_mm),
-        tol_minus_mm=float(job.tol_minus_mm),
-        tol_plus_mm=float(job.tol_plus_mm),
-        target_error_mm=result.target_error_mm,
-        height_error_mm=result.height_error_mm,
-        spread_mm=result.spread_mm,
-        side_to_side_mm=result.side_to_side_mm,
-        tilt_mm=_fixture_tilt(result),
+        round_id=known["round_id"],
+        job_id=known["round__job_id"],
+        round_number=known["round__number"],
+        at=known["measured_at"],
+        fixture_id=fixture_id,
+        lathe_id=known["round__lathe_id"],
+        edge_id=known["round__edge_id"],
+        gauge_id=known["round__achieved_set__gauge_id"],
+        operator=known["round__operator__username"],
+        verdict=known["verdict"],
+        target_mm=float(known["round__job__target_mm"]),
+        tol_minus_mm=float(known["round__job__tol_minus_mm"]),
+        tol_plus_mm=float(known["round__job__tol_plus_mm"]),
+        target_error_mm=known["target_error_mm"],
+        height_error_mm=known["height_error_mm"],
+        spread_mm=known["spread_mm"],
+        side_to_side_mm=2 * math.hypot(tilt_cos, tilt_sin) if has_tilt else None,
+        tilt_mm=tilt,
     )
 
 
-def _fixture_tilt(result: JobResult) -> tuple[float, float] | None:
-    round_ = result.round
-    if result.tilt_cos_mm is None or result.tilt_sin_mm is None:
-        return None
-    if round_.fixture_id is None or round_.clocking_deg is None:
-        return None
-    a, b = to_fixture_frame(
-        result.tilt_cos_mm, result.tilt_sin_mm, clocking_deg=float(round_.clocking_deg)
-    )
-    scale = 2 * REFERENCE_RADIUS_MM / float(result.measuring_radius_mm)
+def _fixture_tilt(
+    tilt_cos: float, tilt_sin: float, *, clocking: float, radius: float
+) -> tuple[float, float]:
+    a, b = to_fixture_frame(tilt_cos, tilt_sin, clocking_deg=clocking)
+    scale = 2 * REFERENCE_RADIUS_MM / radius
     return float(a) * scale, float(b) * scale

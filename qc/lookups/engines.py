@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
@@ -89,19 +89,20 @@ def cylinders_filtered(words: str) -> QuerySet[Cylinder]:
     return found
 
 
-def cylinder_rows(cylinders: QuerySet[Cylinder]) -> list[CylinderRow]:
-    """Rows for these cylinders, in their order; one query."""
+def cylinder_rows(cylinders: Iterable[Cylinder]) -> list[CylinderRow]:
+    """Rows for these cylinders, newest first."""
     current = Q(jobs__rounds__results__is_current=True)
-    counted = cylinders.select_related("family").annotate(
+    wanted = Cylinder.objects.filter(pk__in=[one.pk for one in cylinders])
+    counted = wanted.select_related("family").annotate(
         jobs_count=Count("jobs", distinct=True),
         last_opened_at=Max("jobs__opened_at"),
         cut_mm=Sum("jobs__rounds__results__depth_cut_mm", filter=current),
     )
-    return [_cylinder_row(one) for one in counted]
+    return [_cylinder_row(one) for one in counted.order_by("-pk")]
 
 
 def cylinder_page(cylinder: Cylinder) -> CylinderPage:
-    [row] = cylinder_rows(Cylinder.objects.filter(pk=cylinder.pk))
+    [row] = cylinder_rows([cylinder])
     return CylinderPage(row, job_rows(Job.objects.filter(cylinder=cylinder).order_by("-pk")))
 
 

@@ -6,13 +6,13 @@ the fixture's frame.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
 
-from qc.lookups.channels import JobPoint, job_points, measured_rounds
+from qc.lookups.channels import JobPoint, job_points
 from qc.models import Fixture, FixtureFlag, FlagState, ServiceEvent, ShopPolicy
 from qc.numerics.results import FloatArray
 from qc.numerics.run_length import limit_for_false_flags
@@ -42,17 +42,32 @@ class FixtureChart:
         return self.chart.current_change
 
 
-def fixture_chart(fixture: Fixture) -> FixtureChart:
-    """Bring the fixture's chart up to its latest job."""
-    points = [one for one in job_points(measured_rounds()) if one.tilt_mm is not None]
-    starts = restart_times()
-    noise = _pooled_noise(points, starts)
-    own = [one for one in points if one.fixture_id == fixture.pk]
+def fixture_chart(fixture: Fixture, *, points: Sequence[JobPoint] | None = None) -> FixtureChart:
+    """Bring the fixture's chart up to its latest job; `points` where the caller has them all."""
+    return chart_from(
+        job_points() if points is None else points,
+        fixture_id=fixture.pk,
+        restarts=restart_times(),
+        limit=flag_limit(),
+    )
+
+
+def chart_from(
+    points: Sequence[JobPoint],
+    *,
+    fixture_id: int,
+    restarts: Mapping[int, Sequence[datetime]],
+    limit: float,
+) -> FixtureChart:
+    """The chart of one fixture among the jobs of the whole shop, which give the noise."""
+    clocked = [one for one in points if one.tilt_mm is not None]
+    noise = _pooled_noise(clocked, restarts)
+    own = [one for one in clocked if one.fixture_id == fixture_id]
     chart = tilt_chart(
         _tilts(own),
-        limit=flag_limit(),
+        limit=limit,
         noise_sd_mm=noise,
-        stretch_start=stretch_starts(own, starts.get(fixture.pk, [])),
+        stretch_start=stretch_starts(own, restarts.get(fixture_id, [])),
     )
     return FixtureChart(jobs=tuple(own), chart=chart, noise_sd_mm=noise)
 
@@ -88,7 +103,7 @@ def _tilts(points: Sequence[JobPoint]) -> FloatArray:
     return np.array([one.tilt_mm for one in points], dtype=np.float64).reshape(-1, 2)
 
 
-def _pooled_noise(points: Sequence[JobPoint], restarts: dict[int, list[datetime]]) -> float:
+def _pooled_noise(points: Sequence[JobPoint], restarts: Mapping[int, Sequence[datetime]]) -> float:
     by_fixture: dict[int, list[JobPoint]] = {}
     for one in points:
         assert one.fixture_id is not None  # a tilt in the fixture's frame has a fixture

@@ -104,7 +104,7 @@ def _round_record(round_: Round) -> RoundRecord:
         as_found=sets.get(round_.as_found_set_id or 0),
         achieved=sets.get(round_.achieved_set_id or 0),
         dial_sets=[one for one in sets.values() if one.set.kind in dial_kinds],
-        passes=list(round_.passes.select_related("by").order_by("number")),
+        passes=list(round_.passes.select_related("by", "voided_by").order_by("number")),
         skipped=list(round_.skipped.select_related("by").order_by("at")),
         depth=depth_cut(round_),
         touch_off_mm=touched,

@@ -78,11 +78,6 @@ def journal_of(subject: Model) -> list[JournalEntry]:
     return list(entries.select_related("person", "token").order_by("-pk"))
 
 
-def name_is_taken(model: type[Model], name: str, *, besides: int) -> bool:
-    """Whether another row of the kind has this name, in whatever case."""
-    return model._default_manager.filter(name__iexact=name.strip()).exclude(pk=besides).exists()
-
-
 def _rows(resources: QuerySet[Any], *, today: date) -> list[ResourceRow]:
     model = resources.model
     if model is ToolEdge:

@@ -7,6 +7,8 @@ from datetime import date
 
 from django.db.models import F, QuerySet
 
+from qc.actor import Actor
+from qc.lookups.choices import Choice
 from qc.models import (
     BenchToken,
     Cylinder,
@@ -15,6 +17,7 @@ from qc.models import (
     Gauge,
     Lathe,
     Person,
+    Role,
     ShopPolicy,
     ToolEdge,
 )
@@ -66,3 +69,15 @@ def tokens(*, of: Person | None) -> QuerySet[BenchToken]:
     if of is not None:
         found = found.filter(person=of) | found.filter(made_by=of)
     return found.order_by(F("revoked_at").desc(nulls_first=True), "-made_at")
+
+
+def lathes_in_use() -> list[Choice]:
+    return [Choice(one.pk, one.name) for one in Lathe.objects.filter(retired_at=None)]
+
+
+def may_act_for(actor: Actor) -> list[Choice]:
+    """Whom a bench tool may act for: anyone for a lead, nobody but oneself for the others."""
+    active = Person.objects.filter(is_active=True)
+    if not actor.may(Role.LEAD):
+        active = active.filter(pk=actor.person.pk)
+    return [Choice(one.pk, f"{one.name}, {one.get_role_display()}") for one in active]

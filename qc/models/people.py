@@ -31,9 +31,9 @@ class Person(AbstractBaseUser):
     is_active = models.BooleanField(default=True)
     joined_at = models.DateTimeField()
 
-    objects: ClassVar[PersonManager] = PersonManager()  # type: ignore[misc]
+    objects: ClassVar[PersonManager] = PersonManager()
     USERNAME_FIELD = "username"
-    REQUIRED_FIELDS: list[str] = []
+    REQUIRED_FIELDS: ClassVar[list[str]] = []
 
     class Meta:
         ordering = ["username"]

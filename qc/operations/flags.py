@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 
 from django.db import transaction
 
 from qc.actor import Actor
 from qc.errors import BadInput, ReasonNeeded
+from qc.lookups.channels import JobPoint
 from qc.lookups.fixture_chart import fixture_chart
 from qc.models import OPEN_FLAG, Fixture, FixtureFlag, FlagState, Role, Round, ServiceEvent
 from qc.operations import journal
@@ -16,13 +18,15 @@ FOUND = (FlagState.CAUSE_FOUND, FlagState.NONE_FOUND)
 
 
 @transaction.atomic
-def follow_fixture(fixture: Fixture, *, round_: Round, at: datetime) -> FixtureFlag | None:
+def follow_fixture(
+    fixture: Fixture, *, round_: Round, at: datetime, points: Sequence[JobPoint] | None = None
+) -> FixtureFlag | None:
     """Raise a flag when the chart says it moved; withdraw one that readings no longer bear.
 
     One open flag a fixture: while one stands, further jobs raise no other.
     """
     Fixture.objects.select_for_update().get(pk=fixture.pk)
-    chart = fixture_chart(fixture)
+    chart = fixture_chart(fixture, points=points)
     change = chart.current_change
     standing = fixture.flags.filter(state__in=OPEN_FLAG).first()
     if change is None:

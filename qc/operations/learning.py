@@ -23,7 +23,7 @@ def learn(*, round_id: int, at: datetime) -> None:
         if round_.lathe is not None:
             _signals(error_chart(channel, lathe=round_.lathe, points=points), round_, at=at)
     if round_.fixture is not None:
-        follow_fixture(round_.fixture, round_=round_, at=at)
+        follow_fixture(round_.fixture, round_=round_, at=at, points=points)
 
 
 def _signals(chart: ErrorChart, round_: Round, *, at: datetime) -> None:

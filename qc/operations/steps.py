@@ -35,7 +35,7 @@ def take_turn(job: Job, *, needed: Collection[State], expected_version: int | No
     if expected_version is not None:
         free = free.filter(version=expected_version)
     moved = free.update(version=F("version") + 1)
-    job.refresh_from_db()
+    job.refresh_from_db(fields=["version", "state"])
     if not moved:
         if expected_version is not None and job.version != expected_version:
             raise ChangedMeanwhile(what=job, seen=expected_version, now=job.version)
