@@ -80,7 +80,9 @@ def season(seed: int, *, until: datetime, jobs: int = JOBS) -> list[DemoJob]:
     for number in range(jobs):
         if number == round(jobs * KNOCK_AT):
             bias[FIXTURES.index(KNOCKED)] += knock
-        job = _draw(rng, number, at=_at_work(until - SEASON * (1 - times[number])), bias=bias)
+        job = _draw(
+            rng, number, at=_at_work(until - SEASON * (1 - times[number]), until=until), bias=bias
+        )
         if LATHES[job.lathe] == WEARING_LATHE and number >= jobs * WEAR_FROM:
             worn += 1
         wear = worn * WEAR_MM_A_JOB if LATHES[job.lathe] == WEARING_LATHE else 0.0
@@ -88,10 +90,10 @@ def season(seed: int, *, until: datetime, jobs: int = JOBS) -> list[DemoJob]:
     return made
 
 
-def _at_work(at: datetime) -> datetime:
-    """The same day, at an hour when somebody is at the bench; never later than asked."""
+def _at_work(at: datetime, *, until: datetime) -> datetime:
+    """The same day, at an hour when somebody is at the bench, and never after `until`."""
     midnight = at.replace(hour=0, minute=0, second=0, microsecond=0)
-    return min(at, midnight + SHIFT_FROM + (at - midnight) * SHIFT_SHARE)
+    return min(until, midnight + SHIFT_FROM + (at - midnight) * SHIFT_SHARE)
 
 
 def _worn(job: DemoJob, wear_mm: float) -> DemoJob:

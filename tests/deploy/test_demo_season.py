@@ -60,7 +60,7 @@ def chart(points: Sequence[JobPoint], fixture: int) -> FixtureChart:
 
 @dataclass(frozen=True)
 class Seen:
-    """What one season's charts said. own_jobs: knocked fixture's jobs from the knock to its flag."""
+    """What one season's charts said. own_jobs: the knocked fixture's, from knock to flag."""
 
     own_jobs: int | None
     size_mm: float | None
