@@ -7,7 +7,6 @@ such a thread. So the browser gets one, and the test keeps the other.
 from __future__ import annotations
 
 import os
-import shutil
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
@@ -15,7 +14,8 @@ from typing import Any
 
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
-NAMES = ("chromium", "chromium-browser", "google-chrome")
+from deploy.services import CHROMIUM, chromium
+
 SWITCHES = [
     "--no-sandbox",
     "--disable-gpu",
@@ -29,8 +29,7 @@ SWITCHES = [
 
 
 def chromium_path() -> str | None:
-    named = os.environ.get("SQUISH_CHROMIUM")
-    return named or next(filter(None, map(shutil.which, NAMES)), None)
+    return os.environ.get(CHROMIUM) or chromium()
 
 
 class Browsing:

@@ -11,11 +11,10 @@ from collections.abc import Iterator
 
 import pytest
 import redis
+from django.conf import settings
 
+from deploy.services import CHROMIUM, POSTGRES, REDIS
 from tests.browsing import Browsing, chromium_path
-
-POSTGRES = "SQUISH_TEST_POSTGRES"
-REDIS = "SQUISH_TEST_REDIS"
 
 
 def missing_for(item: pytest.Item) -> Iterator[str]:
@@ -24,7 +23,7 @@ def missing_for(item: pytest.Item) -> Iterator[str]:
     if item.get_closest_marker("redis") and REDIS not in os.environ:
         yield f"needs Redis: deploy/test, or set {REDIS}"
     if item.get_closest_marker("browser") and chromium_path() is None:
-        yield "needs Chromium: install it, or name it in SQUISH_CHROMIUM"
+        yield f"needs Chromium: install it, or name it in {CHROMIUM}"
 
 
 def services_are_required() -> bool:
@@ -40,8 +39,8 @@ def pytest_runtest_setup(item: pytest.Item) -> None:
 
 @pytest.fixture
 def redis_url() -> str:
-    """An emptied Redis. Tests that use it carry the mark `redis`."""
-    url = os.environ[REDIS]
+    """An emptied Redis of this test process's own. Tests that use it carry the mark `redis`."""
+    url = str(settings.CELERY_BROKER_URL)
     with redis.Redis.from_url(url) as server:
         server.flushdb()
     return url

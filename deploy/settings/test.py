@@ -13,15 +13,17 @@ SECRET_KEY = "only-the-tests-sign-with-this-key-and-they-hold-nothing-worth-stea
 ALLOWED_HOSTS = ["testserver", "localhost", "127.0.0.1"]
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 OUTBOX_MODE = "thread"
-CELERY_BROKER_URL = env.text("SQUISH_TEST_REDIS", "redis://127.0.0.1:1/0")
+# Test processes side by side each use a database of Redis of their own.
+PROCESS = os.environ.get("PYTEST_XDIST_WORKER", "gw0").removeprefix("gw")
+CELERY_BROKER_URL = f"{env.text('SQUISH_TEST_REDIS', 'redis://127.0.0.1:1')}/{PROCESS}"
 
 if "SQUISH_TEST_POSTGRES" in os.environ:
     DATABASES = {"default": env.database("SQUISH_TEST_POSTGRES")}
 else:
-    # A file: threads that share one database in memory find its tables locked.
-    folder = Path(tempfile.gettempdir())
-    DATABASES = {"default": sqlite(folder / "squish-untouched.sqlite3")}
-    DATABASES["default"]["TEST"] = {"NAME": str(folder / f"squish-test-{os.getpid()}.sqlite3")}
+    # Threads that share one database in memory find its tables locked; a file they can share.
+    FOLDER = tempfile.TemporaryDirectory(prefix="squish-test-")
+    DATABASES = {"default": sqlite(Path(FOLDER.name) / "untouched.sqlite3")}
+    DATABASES["default"]["TEST"] = {"NAME": str(Path(FOLDER.name) / "test.sqlite3")}
 
 WHITENOISE_USE_FINDERS = True
 WHITENOISE_AUTOREFRESH = True
