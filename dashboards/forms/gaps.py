@@ -22,6 +22,8 @@ class GapForm(ReadingsForm):
     """Field names are those the rules use: at_0 is the first piece's first crush at 0 degrees."""
 
     count_limits = {"pieces": (1, 6), "crushes": (1, 4), "others": (0, 8)}
+    kind: Kind
+    told: str
 
     gauge = pick("Gauge")
     base_gasket = LengthField(
@@ -96,11 +98,11 @@ def _name(at: int, piece: int, crush: int) -> str:
 
 
 class AsFoundForm(GapForm):
-    kind = Kind.AS_FOUND
+    kind, told = Kind.AS_FOUND, "As-found"
 
 
 class AchievedForm(GapForm):
-    kind = Kind.ACHIEVED
+    kind, told = Kind.ACHIEVED, "Achieved"
     why_no_cut = why_field(
         "Why there is no cut on record",
         help_text="No pass of this round is recorded. Say why, or record the passes first.",

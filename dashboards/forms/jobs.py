@@ -92,7 +92,6 @@ class DecisionForm(StepForm):
             (CUT_AGAIN, "Cut again"),
             (CONCEDE, "Release on concession"),
             (SCRAP, "Scrap"),
-        ],
-        widget=forms.HiddenInput,
+        ]
     )
     why = why_field("Reason", help_text="Needed for all but a plain release or a cut asked for.")

@@ -106,13 +106,12 @@ class ReadingsForm(StepForm):
             field=box.name,
         )
 
-    def focus(self) -> bool:
-        """Put the cursor in the first empty box; False when every box is filled."""
-        for box in self.boxes():
-            if not str(self[box.name].value() or "").strip():
-                self.fields[box.name].widget.attrs["autofocus"] = True
-                return True
-        return False
+    def focus(self) -> None:
+        """Put the cursor in the first empty box, or on the save button when all are filled."""
+        empty = [box for box in self.boxes() if not str(self[box.name].value() or "").strip()]
+        self.is_filled = not empty
+        if empty:
+            self.fields[empty[0].name].widget.attrs["autofocus"] = True
 
     def entry(self, box: Box) -> tuple[BoundField | None, BoundField]:
         return (self[box.degrees_name] if box.degrees_name else None), self[box.name]

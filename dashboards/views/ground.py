@@ -29,9 +29,10 @@ from qc.lookups.shop import shop_policy
 from qc.models import Role, ShopPolicy
 
 View = Callable[..., HttpResponse]
+ViewOfActor = Callable[[View], View]
 
 
-def page(section: str, *, role: Role = Role.VIEWER, to: str = "see this page") -> Callable:
+def page(section: str, *, role: Role = Role.VIEWER, to: str = "see this page") -> ViewOfActor:
     """Give the view the signed-in Actor as its second argument.
 
     section: which of the main links is marked (today, jobs, fixtures, accuracy, shop, or "").
@@ -82,6 +83,7 @@ def sent(request: HttpRequest) -> QueryDict | None:
 
 def shop_of(request: HttpRequest) -> ShopPolicy:
     """The shop's policy, read once a request."""
-    if not hasattr(request, "shop"):
-        request.shop = shop_policy()  # type: ignore[attr-defined]
-    return request.shop  # type: ignore[attr-defined]
+    known: ShopPolicy | None = getattr(request, "shop", None)
+    if known is None:
+        known = request.shop = shop_policy()  # type: ignore[attr-defined]
+    return known

@@ -50,7 +50,7 @@ def me(request: HttpRequest, by: Actor) -> HttpResponse:
         messages.success(request, "Lengths are shown in that unit from now on.")
         return redirect("dashboards:me")
     if saved(password, lambda: _change_password(by, password.cleaned_data["password"])):
-        update_session_auth_hash(request, by.person)  # type: ignore[arg-type]
+        update_session_auth_hash(request, by.person)
         messages.success(request, "Your password is changed.")
         return redirect("dashboards:me")
     forms = {"unit_form": unit, "password_form": password}

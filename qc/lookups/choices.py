@@ -6,11 +6,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from django.db.models import QuerySet
+
 from qc.models import (
+    GAP_KINDS,
     Cylinder,
     EngineFamily,
     Fixture,
     Gauge,
+    Kind,
     Person,
     ReadingSet,
     Role,
@@ -43,12 +47,19 @@ def _gauge_label(gauge: Gauge, *, on: date) -> str:
 
 def gauge_last_used(person: Person) -> int | None:
     """The gauge of this person's latest gap readings, if it is still in use."""
-    last = (
-        ReadingSet.objects.filter(by=person, gauge__retired_at=None, gauge__isnull=False)
-        .order_by("-at", "-pk")
-        .first()
-    )
+    last = _latest_sets(person).filter(kind__in=GAP_KINDS).first()
     return None if last is None else last.gauge_id
+
+
+def gauge_last_indicated(person: Person) -> int | None:
+    """The indicator this person last read a fixture with, if it is still in use."""
+    last = _latest_sets(person).filter(kind__in=(Kind.INDICATED_SNUG, Kind.INDICATED_TIGHT)).first()
+    return None if last is None else last.gauge_id
+
+
+def _latest_sets(person: Person) -> QuerySet[ReadingSet]:
+    sets = ReadingSet.objects.filter(by=person, gauge__isnull=False, gauge__retired_at=None)
+    return sets.order_by("-at", "-pk")
 
 
 def fixtures() -> Sequence[Choice]:

@@ -63,6 +63,14 @@ class RoundRecord:
     flange_before_mm: float | None
     result: JobResult | None
     older_results: Sequence[JobResult] = field(default_factory=tuple)
+
+    @property
+    def flange_left_mm(self) -> float | None:
+        """Flange height once this round's depth, cut or planned, is off; None where unknown."""
+        if self.flange_before_mm is None or self.depth.mm is None:
+            return None
+        return self.flange_before_mm - self.depth.mm
+
     taken_again: Sequence[SetRecord] = field(default_factory=tuple)
 
 

@@ -1,0 +1,185 @@
+"""Corrections that keep the old entry, added readings, and steps left out with a reason."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
+
+from dashboards.forms.bench import StepForm, start_of
+from dashboards.forms.corrections import AddForm, ReasonForm, VoidForm
+from dashboards.refusals import saved
+from dashboards.views.ground import page, show
+from dashboards.views.steps import STEP_NAMES, conflict, go_on, job_facts, readings_form, step_form
+from qc import access
+from qc.actor import Actor
+from qc.errors import NotThere
+from qc.operations.pieces import next_spots
+from qc.lookups.progress import SKIPS, BenchStep
+from qc.models import GAP_KINDS, Job, Role
+from qc.operations import lathe_work, planning, readings, steps
+
+Told = Mapping[str, Any]
+
+
+@page("jobs", role=Role.OPERATOR, to="record a job")
+def skip(request: HttpRequest, by: Actor, number: int, step: str) -> HttpResponse:
+    job = access.job(number)
+    if step not in SKIPS:
+        raise NotThere(what="step to skip")
+    left_out = SKIPS[BenchStep(step)]
+    form = step_form(request, ReasonForm, job, by, {})
+
+    def save() -> None:
+        steps.skip_step(
+            job=job,
+            step=left_out,
+            why=form.cleaned_data["why"],
+            by=by,
+            at=timezone.now(),
+            expected_version=form.expected_version,
+        )
+
+    told = {
+        "title": f"Skip {left_out.label}",
+        "says": f"The record will say that {left_out.label} was left out, who said so, and why.",
+        "button": "Skip it",
+        "back": STEP_NAMES[BenchStep(step)],
+        "back_to": step,
+    }
+    return _answer(request, by, job, form, save, told, "Skipped.")
+
+
+@page("jobs", role=Role.OPERATOR, to="record a job")
+def parts_changed(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
+    job = access.job(number)
+    form = step_form(request, ReasonForm, job, by, {})
+
+    def save() -> None:
+        planning.note_parts_changed(
+            job=job,
+            why=form.cleaned_data["why"],
+            by=by,
+            at=timezone.now(),
+            expected_version=form.expected_version,
+        )
+
+    told = {
+        "title": "A part of the engine changed",
+        "says": (
+            "A piston, rod, head, head gasket or crankcase that changed moves the gap by itself. "
+            "The as-found readings no longer describe this engine: take them again before a plan."
+        ),
+        "button": "As-found must be taken again",
+        "back": STEP_NAMES[BenchStep.PLAN],
+        "back_to": "plan",
+    }
+    return _answer(
+        request, by, job, form, save, told, "Take as-found again.", to=BenchStep.AS_FOUND
+    )
+
+
+@page("jobs", role=Role.OPERATOR, to="void a reading")
+def void_reading(request: HttpRequest, by: Actor, number: int, key: int) -> HttpResponse:
+    job = access.job(number)
+    reading = access.reading(key, of=job)
+    form = step_form(request, VoidForm, job, by, {"unit": reading.entered_unit})
+
+    def save() -> None:
+        readings.void_reading(
+            reading=reading,
+            why=form.cleaned_data["why"],
+            replacement=form.cleaned_data["replacement"],
+            confirm=form.cleaned_data["confirm"],
+            by=by,
+            at=timezone.now(),
+            expected_version=form.expected_version,
+        )
+
+    told = {
+        "title": "Void a reading",
+        "entered": (reading.entered_value, reading.entered_unit),
+        "where": reading,
+        "says": "The reading stays on the record, struck through, with your reason beside it.",
+        "button": "Void the reading",
+    }
+    return _answer(request, by, job, form, save, told, "The reading is void.")
+
+
+@page("jobs", role=Role.OPERATOR, to="void a pass")
+def void_pass(request: HttpRequest, by: Actor, number: int, key: int) -> HttpResponse:
+    job = access.job(number)
+    taken = access.taken_pass(key, of=job)
+    form = step_form(request, VoidForm, job, by, {"unit": taken.entered_unit})
+
+    def save() -> None:
+        lathe_work.void_pass(
+            taken=taken,
+            why=form.cleaned_data["why"],
+            replacement=form.cleaned_data["replacement"],
+            by=by,
+            at=timezone.now(),
+            expected_version=form.expected_version,
+        )
+
+    told = {
+        "title": f"Void pass {taken.number}",
+        "entered": (taken.entered_value, taken.entered_unit),
+        "says": "The pass stays on the record, struck through, with your reason beside it.",
+        "button": "Void the pass",
+    }
+    return _answer(request, by, job, form, save, told, "The pass is void.")
+
+
+@page("jobs", role=Role.OPERATOR, to="record readings")
+def add(request: HttpRequest, by: Actor, number: int, key: int) -> HttpResponse:
+    job = access.job(number)
+    taken = access.reading_set(key, of=job)
+    if taken.kind not in GAP_KINDS:
+        raise NotThere(what="reading set")
+    unit = by.person.unit
+    form = readings_form(
+        request, AddForm, initial={**start_of(job), "unit": unit, "what": "piece"}, unit=unit
+    )
+
+    def save() -> None:
+        readings.add_readings(
+            reading_set=taken,
+            readings=next_spots(
+                taken, form.cleaned_data["readings"], again=form.cleaned_data["what"] == "crush"
+            ),
+            confirm=form.cleaned_data["confirm"],
+            by=by,
+            at=timezone.now(),
+            expected_version=form.expected_version,
+        )
+
+    told = {
+        "title": f"Add to the {taken.get_kind_display()} readings",
+        "says": (
+            f"With {taken.gauge}, the gauge the set was read with. One piece crushed several times "
+            "counts by its thinnest reading; several pieces at one position are averaged."
+        ),
+        "button": "Add them",
+    }
+    return _answer(request, by, job, form, save, told, "Added.")
+
+
+def _answer(
+    request: HttpRequest,
+    by: Actor,
+    job: Job,
+    form: StepForm,
+    save: Callable[[], None],
+    told: Told,
+    sentence: str,
+    *,
+    to: str = "job",
+) -> HttpResponse:
+    if saved(form, save):
+        return go_on(request, by, form, sentence, to=to, number=job.pk)
+    facts = job_facts(job.pk)
+    context = {**facts, "back_to": "job", **told, **conflict(form, facts["job"])}
+    return show(request, "dashboards/jobs/correction.html", context, form=form)

@@ -1,0 +1,64 @@
+"""The verdict, and what people make of it: release, cut again, concession or scrap."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
+
+from dashboards.figures.gap import gap_round_bore_table
+from dashboards.forms.jobs import CONCEDE, CUT_AGAIN, RELEASE, SCRAP, DecisionForm
+from dashboards.refusals import saved
+from dashboards.views.gap_rows import gap_rows
+from dashboards.views.ground import page
+from dashboards.views.steps import go_on, show_step, step_form
+from qc import access
+from qc.actor import Actor
+from qc.lookups.choices import leads
+from qc.lookups.jobs import job_record
+from qc.lookups.progress import BenchStep
+from qc.models import Role
+from qc.operations import closing
+
+DECIDE: dict[str, Callable[..., object]] = {
+    CUT_AGAIN: closing.cut_again,
+    CONCEDE: closing.concede,
+    SCRAP: closing.scrap,
+}
+SAID = {
+    RELEASE: "The job is released.",
+    CUT_AGAIN: "Another round is open. Its as-found readings are the ones just taken.",
+    CONCEDE: "The job is released on concession.",
+    SCRAP: "The job is scrapped.",
+}
+
+
+@page("jobs")
+def verdict(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
+    job = access.job(number)
+    form = step_form(request, DecisionForm, job, by, {})
+
+    def save() -> None:
+        told = form.cleaned_data
+        reason = {} if told["decision"] == RELEASE else {"why": told["why"]}
+        DECIDE.get(told["decision"], closing.release)(
+            job=job,
+            by=by,
+            at=timezone.now(),
+            expected_version=form.expected_version,
+            **reason,
+        )
+
+    if saved(form, save):
+        decision = form.cleaned_data["decision"]
+        to = "plan" if decision == CUT_AGAIN else "job"
+        return go_on(request, by, form, SAID[decision], to=to, number=number)
+    newest = job_record(access.job(number)).newest
+    context = {
+        "may_record": by.may(Role.OPERATOR),
+        "may_decide": by.may(Role.LEAD),
+        "leads": leads(),
+        "gap_table": gap_round_bore_table(gap_rows(job, newest), unit=by.person.unit),
+    }
+    return show_step(request, job, BenchStep.VERDICT, form, context)

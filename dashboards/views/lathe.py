@@ -1,0 +1,169 @@
+"""At the lathe: set-up, indicating, touch-off and passes."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
+
+from dashboards.clock import engine_clock
+from dashboards.forms.bench import start_of
+from dashboards.forms.lathe import (
+    CARRIAGE,
+    COMPOUND,
+    LATHES_OWN,
+    IndicateForm,
+    PassForm,
+    SetUpForm,
+    TouchOffForm,
+    even_angles,
+)
+from dashboards.refusals import saved
+from dashboards.views.ground import page
+from dashboards.views.steps import go_on, readings_form, show_step, step_form
+from qc import access
+from qc.actor import Actor
+from qc.lookups.choices import gauge_last_indicated
+from qc.lookups.jobs import RoundRecord, job_record
+from qc.lookups.progress import BenchStep, passes_left
+from qc.models import Kind, Person, Role
+from qc.operations import lathe_work
+
+CLOCK = {0: "0° exhaust", 90: "90°", 180: "180°", 270: "270°"}
+
+
+@page("jobs", role=Role.OPERATOR, to="record a job")
+def set_up(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
+    job = access.job(number)
+    newest = job_record(job).newest
+    form = step_form(request, SetUpForm, job, by, _set_up_so_far(newest, by.person))
+
+    def save() -> None:
+        told = form.cleaned_data
+        edge = access.edge(told["edge"])
+        lathe_work.record_set_up(
+            job=job,
+            fixture=access.fixture(told["fixture"]),
+            lathe=edge.lathe,
+            edge=edge,
+            clocking_deg=told["clocking"],
+            operator=access.person(told["operator"]),
+            dial_factor=form.factor(),
+            by=by,
+            at=timezone.now(),
+            expected_version=form.expected_version,
+        )
+
+    if saved(form, save):
+        return go_on(request, by, form, "The set-up.", to="indicate", number=number)
+    clocking = newest.round.clocking_deg
+    clock = engine_clock(
+        CLOCK, from_tailstock=True, index_deg=None if clocking is None else float(clocking)
+    )
+    return show_step(request, job, BenchStep.SET_UP, form, {"clock": clock})
+
+
+def _set_up_so_far(newest: RoundRecord, person: Person) -> dict[str, object]:
+    round_ = newest.round
+    if round_.fixture_id is None:
+        return {"operator": person.pk, "dial": LATHES_OWN}
+    factor = round_.dial_factor
+    compound = factor is not None and factor < 1
+    return {
+        "fixture": round_.fixture_id,
+        "edge": round_.edge_id,
+        "operator": round_.operator_id,
+        "clocking": "" if round_.clocking_deg is None else f"{round_.clocking_deg:g}",
+        "not_clocked": round_.clocking_deg is None,
+        "dial": COMPOUND if compound else CARRIAGE,
+        "dial_factor": f"{factor.normalize():f}" if compound and factor else "",
+    }
+
+
+@page("jobs", role=Role.OPERATOR, to="record readings")
+def indicate(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
+    now = timezone.now()
+    job = access.job(number)
+    newest = job_record(job).newest
+    usual = {
+        **start_of(job),
+        **even_angles(),
+        "unit": by.person.unit,
+        "kind": _to_indicate(newest),
+        "gauge": gauge_last_indicated(by.person),
+    }
+    on = timezone.localdate(now)
+    form = readings_form(request, IndicateForm, initial=usual, on=on, unit=by.person.unit)
+
+    def save() -> None:
+        gauge = form.cleaned_data["gauge"]
+        lathe_work.record_indicating(
+            job=job,
+            kind=Kind(form.cleaned_data["kind"]),
+            readings=form.cleaned_data["readings"],
+            gauge=None if gauge is None else access.gauge(gauge),
+            by=by,
+            at=now,
+            expected_version=form.expected_version,
+        )
+
+    if saved(form, save):
+        snug = form.cleaned_data["kind"] == Kind.INDICATED_SNUG
+        sentence = "Now tighten, and indicate again." if snug else "Indicated after tightening."
+        to = "indicate" if snug else "touch_off"
+        return go_on(request, by, form, sentence, to=to, number=number)
+    clock = engine_clock({0: "0° index", 90: "90°", 180: "180°", 270: "270°"}, from_tailstock=True)
+    return show_step(request, job, BenchStep.INDICATE, form, {"clock": clock})
+
+
+def _to_indicate(newest: RoundRecord) -> Kind:
+    snug = any(one.set.kind == Kind.INDICATED_SNUG for one in newest.dial_sets)
+    return Kind.INDICATED_TIGHT if snug else Kind.INDICATED_SNUG
+
+
+@page("jobs", role=Role.OPERATOR, to="record readings")
+def touch_off(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
+    job = access.job(number)
+    form = step_form(request, TouchOffForm, job, by, {})
+
+    def save() -> None:
+        lathe_work.record_touch_off(
+            job=job,
+            dial=form.cleaned_data["dial"],
+            paper=form.cleaned_data["paper"],
+            by=by,
+            at=timezone.now(),
+            expected_version=form.expected_version,
+        )
+
+    if saved(form, save):
+        return go_on(request, by, form, "Touch-off.", to="passes", number=number)
+    return show_step(request, job, BenchStep.TOUCH_OFF, form)
+
+
+@page("jobs", role=Role.OPERATOR, to="record a job")
+def passes(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
+    job = access.job(number)
+    newest = job_record(job).newest
+    form = step_form(request, PassForm, job, by, {})
+
+    def save() -> None:
+        lathe_work.record_pass(
+            job=job,
+            dial=form.cleaned_data["dial"],
+            is_spring=form.cleaned_data["is_spring"],
+            by=by,
+            at=timezone.now(),
+            expected_version=form.expected_version,
+        )
+
+    if saved(form, save):
+        return go_on(request, by, form, "The pass.", to="passes", number=number)
+    left = passes_left(newest)
+    aims = list(enumerate(newest.dial_targets_mm, start=1))
+    done = len(aims) - left
+    context = {
+        "targets": [(n, target, n <= done) for n, target in aims],
+        "aim": aims[done] if left and aims else None,
+        "is_last": left == 1,
+    }
+    return show_step(request, job, BenchStep.PASSES, form, context)
