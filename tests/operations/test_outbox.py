@@ -1,0 +1,73 @@
+"""Work asked for is done once, tried again after a failure, and given up on in the open."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from django.db import transaction
+from django.utils import timezone
+
+from qc import outbox
+from qc.models import OutboxItem
+from tests.make import NOON
+
+pytestmark = pytest.mark.django_db
+
+
+def test_an_item_is_claimed_once_until_its_lease_ends() -> None:
+    outbox.ask("qc.learn", at=NOON, round_id=1)
+    now = timezone.now()
+    first = outbox.claim(now)
+    assert first is not None
+    assert outbox.claim(now) is None
+    again = outbox.claim(now + outbox.LEASE + timedelta(seconds=1))
+    assert again is not None
+    assert again.attempts == 2
+
+
+def test_an_effect_happens_once() -> None:
+    item = outbox.ask("qc.learn", at=NOON, round_id=1)
+    seen: list[int] = []
+    for _ in range(2):
+        outbox.consume(item.pk, lambda one: seen.append(one.pk))
+    assert seen == [item.pk]
+    item.refresh_from_db()
+    assert item.done_at is not None
+
+
+def test_a_failure_is_kept_put_off_and_at_last_left_dead() -> None:
+    item = outbox.ask("qc.learn", at=NOON, round_id=1)
+
+    def fail(_: OutboxItem) -> None:
+        raise ValueError("no such round")
+
+    for tried in range(1, outbox.TRIES + 1):
+        OutboxItem.objects.filter(pk=item.pk).update(claimed_until=None)
+        assert outbox.claim(timezone.now()) is not None
+        with pytest.raises(ValueError, match="no such round"):
+            outbox.consume(item.pk, fail)
+        item.refresh_from_db()
+        assert item.last_error == "ValueError: no such round"
+        assert (item.dead_at is not None) is (tried == outbox.TRIES)
+    assert outbox.dead_items() == 1
+    assert outbox.oldest_open_age(NOON) is None
+
+
+def test_a_failing_item_does_not_stop_the_next() -> None:
+    outbox.ask("qc.learn", at=NOON, round_id=10**9)
+    other = outbox.ask("qc.learn", at=NOON, round_id=10**9)
+    assert outbox.drain() == 2
+    other.refresh_from_db()
+    assert "DoesNotExist" in other.last_error
+
+
+def test_work_asked_for_in_a_write_that_fails_is_not_asked_for() -> None:
+    @transaction.atomic
+    def write() -> None:
+        outbox.ask("qc.learn", at=NOON, round_id=1)
+        raise RuntimeError
+
+    with pytest.raises(RuntimeError):
+        write()
+    assert not OutboxItem.objects.exists()
