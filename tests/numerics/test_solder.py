@@ -64,6 +64,12 @@ def test_equal_pieces_mean_a_coarse_gauge_not_a_spread_of_nothing():
     assert floored_spread(0.02, 0.01) == 0.02
 
 
+@pytest.mark.parametrize(("other", "coarse"), [(0.504, True), (0.505, False)])
+def test_a_spread_within_the_steps_own_says_nothing(other, coarse):
+    # Two pieces 0.004 apart: sd 0.00283, under 0.01 / sqrt(12) = 0.00289; 0.005 apart: 0.00354.
+    assert values_of([0.500, other], [0, 0], [1, 2]).gauge_too_coarse is coarse
+
+
 @given(
     st.lists(
         st.tuples(st.integers(100, 3000), st.sampled_from([0, 90, 180, 270]), st.integers(1, 3)),

@@ -84,8 +84,10 @@ def test_a_gap_under_target_is_not_cut_and_a_low_tightest_point_is_named():
 
 
 def test_when_target_and_floor_agree_the_target_is_named():
-    plan = plan_cut(**FOUND | {"tightest_mm": 1.02, "floor_mm": 0.50})
-    assert plan.limited_by == "target"
+    # In binary 1.1 - 0.5 comes out a last digit over 1.0 - 0.4; on paper both are 0.6.
+    agree = {"height_mm": 1.1, "tightest_mm": 1.0, "target_mm": 0.5, "floor_mm": 0.4}
+    assert 1.1 - 0.5 > 1.0 - 0.4
+    assert plan_cut(**FOUND | agree).limited_by == "target"
 
 
 def test_a_target_under_the_floor_is_refused():

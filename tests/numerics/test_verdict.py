@@ -127,6 +127,21 @@ def test_why_another_pass_would_or_would_not_help(value, room_mm, why):
     assert why in verdict_of(value, room_mm=room_mm).another_pass_reason
 
 
+def test_levelling_may_help_where_the_floor_leaves_no_even_cut():
+    # Height 0.540, side to side 0.140, tightest 0.470: 0.005 over this floor.
+    verdict = verdict_of([0.61, 0.54, 0.47, 0.54], floor_mm=0.465)
+    assert (verdict.kind, verdict.another_pass_helps) == ("undecided", True)
+    assert "levelling cut of 0.140 mm" in verdict.another_pass_reason
+
+
+def test_an_edge_that_cuts_anything_still_needs_something_to_cut():
+    # Height 0.560 in two lobes, lowest on the floor.
+    fit = fit_gap([0.70, 0.42, 0.70, 0.42], position_deg=FOUR)
+    next_cut = NextCut(0.0, 0.0, "floor")
+    verdict = judge(fit=fit, budget=budget_with(), next_cut=next_cut, **LIMITS)
+    assert (verdict.kind, verdict.another_pass_helps) == ("undecided", False)
+
+
 def test_a_step_left_to_the_target_that_the_edge_cannot_take():
     wide = budget_with(height=0.015)
     verdict = verdict_of([0.51, 0.51, 0.51, 0.51], budget=wide)
@@ -191,6 +206,26 @@ def test_a_tolerance_no_reading_can_meet_is_named_as_such():
 )
 def test_a_reading_on_the_edge_of_a_guard_band(height, kind):
     assert verdict_of([height] * 4).kind == kind
+
+
+@pytest.mark.parametrize("side", [-1, 1])
+def test_a_reading_typed_as_the_limit_lies_on_it_whatever_the_binary_digits(side):
+    target_um = np.arange(300, 900)
+    rows = np.repeat((target_um + side * 30)[:, None] / 1000, 4, axis=1)
+    certain = budget_with(height=0.0, tightest=0.0, side_to_side=0.0)
+    codes = judge_many(
+        rows,
+        position_deg=FOUR,
+        guard_height_mm=0.0,
+        guard_tightest_mm=0.0,
+        guard_evenness_mm=0.0,
+        smallest_chip_mm=CHIP_MM,
+        **LIMITS | {"target_mm": target_um / 1000, "floor_mm": 0.2},
+    )
+    assert {KINDS[code] for code in codes} == {"accept"}
+    for um, row in zip(target_um[::20], rows[::20], strict=True):
+        alone = verdict_of(row, budget=certain, target_mm=um / 1000, floor_mm=0.2)
+        assert alone.kind == "accept"
 
 
 def test_probabilities_are_those_of_a_normal_reading():

@@ -29,7 +29,8 @@ def another_pass(
     uneven = evenness.standing == "does not conform"
     if height.standing != "conforms" and next_cut.limited_by != "none":
         helps, why = _next_depth(fit, next_cut)
-        return helps, why + (STAYS_UNEVEN if helps and uneven else "")
+        if helps or not uneven:
+            return helps, why + (STAYS_UNEVEN if uneven else "")
     if uneven:
         return True, _levelling(fit)
     return False, "The height asks for no more off; more pieces or positions may settle the rest."
