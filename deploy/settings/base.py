@@ -90,6 +90,27 @@ CONTENT_SECURITY_POLICY = {
     "frame-ancestors": "'none'",
 }
 
+REST_FRAMEWORK = {
+    "DEFAULT_AUTHENTICATION_CLASSES": ["api.auth.BenchTokenAuthentication"],
+    "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
+    "DEFAULT_PARSER_CLASSES": ["api.parsing.StrictJSON"],
+    "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
+    "DEFAULT_METADATA_CLASS": None,
+    "DEFAULT_SCHEMA_CLASS": "api.schema.ShopSchema",
+    "EXCEPTION_HANDLER": "api.errors.problem_for",
+    "URL_FORMAT_OVERRIDE": None,
+}
+SPECTACULAR_SETTINGS: dict[str, Any] = {
+    "TITLE": "Squish Ledger",
+    "VERSION": "1",
+    "OAS_VERSION": "3.1.0",
+    "SCHEMA_PATH_PREFIX": "/api/v1",
+    "SERVE_INCLUDE_SCHEMA": False,
+    "COMPONENT_SPLIT_PATCH": False,
+    "ENFORCE_NON_BLANK_FIELDS": True,
+    "POSTPROCESSING_HOOKS": ["api.schema.add_problems"],
+}
+
 # A whole set of readings is a few kilobytes; nothing the shop sends comes near these.
 DATA_UPLOAD_MAX_MEMORY_SIZE = 1_000_000
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 1_000
@@ -133,6 +154,7 @@ LOGGING = {
     "loggers": {
         "django": {"handlers": ["console"], "level": "WARNING", "propagate": False},
         "django.security.DisallowedHost": {"level": "CRITICAL"},
+        "celery.app.trace": {"level": "WARNING"},
     },
 }
 
