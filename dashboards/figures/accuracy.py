@@ -26,7 +26,7 @@ def accuracy_over_months(rows: AccuracyOverMonths, *, unit: str = "mm") -> go.Fi
     values = [miss.target_error_mm for miss in rows.misses]
     values += [month.mean_mm for month in rows.months]
     values += [bound for bound in (rows.tolerance.low, rows.tolerance.high) if bound is not None]
-    reach = tuple(shown.of(edge) for edge in padded(values))
+    reach = shown.of_pair(padded(values))
     domain = (0.0, 1.0 - SHARE_ROOM)
     since, until = rows.months[0].month, rows.months[-1].month
     after = until + timedelta(days=monthrange(until.year, until.month)[1])

@@ -61,7 +61,7 @@ def dial_sweep_table(rows: DialSweep, *, unit: str = "mm") -> Table:
 
 def _wave(rows: DialSweep, deg: np.ndarray) -> np.ndarray:
     turn = np.radians(deg)
-    return rows.cos_mm * np.cos(turn) + rows.sin_mm * np.sin(turn)
+    return np.asarray(rows.cos_mm * np.cos(turn) + rows.sin_mm * np.sin(turn))
 
 
 def _scale(rows: DialSweep) -> float:

@@ -92,15 +92,13 @@ def _line(point: ChartPoint, rows: IndividualsChart, shown: ShownUnit) -> tuple[
 def _reach(rows: IndividualsChart, shown: ShownUnit) -> tuple[float, float]:
     values = [point.value_mm for point in rows.points]
     values += _bounds(stretch.limits for stretch in rows.stretches)
-    low, high = padded(values)
-    return shown.of(low), shown.of(high)
+    return shown.of_pair(padded(values))
 
 
 def _average_reach(rows: IndividualsChart, shown: ShownUnit) -> tuple[float, float]:
     values = [point.average_mm for point in rows.points if point.average_mm is not None]
     values += _bounds(point.average_limits for point in rows.points if point.average_limits)
-    low, high = padded(values or [0.0])
-    return shown.of(low), shown.of(high)
+    return shown.of_pair(padded(values or [0.0]))
 
 
 def _bounds(bands: Iterable[Band]) -> list[float]:
@@ -140,14 +138,14 @@ def _averages(rows: IndividualsChart, shown: ShownUnit) -> list[go.Scatter]:
     ]
     line = [_maybe(point.average_mm, shown) for point in rows.points]
     traces.append(path(1, x=x, y=line, line=RUNNING_LINE))
-    drawn = [point for point in rows.points if point.average_mm is not None]
     for is_signal, mark in ((False, UNSEEN_MARK), (True, SIGNAL_MARK)):
-        points = [point for point in drawn if bool(point.average_signal) is is_signal]
+        points = [point for point in rows.points if bool(point.average_signal) is is_signal]
+        drawn = [(p, p.average_mm) for p in points if p.average_mm is not None]
         words = [
-            _words(p, f"average {shown.text(p.average_mm, signed=True)}", p.average_signal)
-            for p in points
+            _words(p, f"average {shown.text(average, signed=True)}", p.average_signal)
+            for p, average in drawn
         ]
-        x, y = [p.number for p in points], [shown.of(p.average_mm) for p in points]
+        x, y = [p.number for p, _ in drawn], [shown.of(average) for _, average in drawn]
         traces.append(dots(1, x=x, y=y, words=words, mark=mark))
     return traces
 

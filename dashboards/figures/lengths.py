@@ -26,6 +26,10 @@ class ShownUnit:
         """The value on a drawing's axis."""
         return float(Decimal(str(value_mm)) / self.mm)
 
+    def of_pair(self, values_mm: tuple[float, float]) -> tuple[float, float]:
+        """The same for the two ends of an axis."""
+        return self.of(values_mm[0]), self.of(values_mm[1])
+
     def digits(self, value_mm: float | Decimal, *, signed: bool = False) -> str:
         """Digits without the unit; halves round away from zero, zero carries no sign."""
         return self.own_digits(Decimal(str(value_mm)) / self.mm, signed=signed)

@@ -108,21 +108,6 @@ def ruled_edge(
     }
 
 
-def full_height_tick(at: Any, *, top: float) -> dict[str, Any]:
-    """A service event: one line through every lane."""
-    return {
-        "type": "line",
-        "xref": "x",
-        "x0": at,
-        "x1": at,
-        "yref": "paper",
-        "y0": 0,
-        "y1": top,
-        "layer": "between",
-        "line": dict(SERVICE_LINE),
-    }
-
-
 def key(name: str, **style: Any) -> go.Scatter:
     """A line in the legend for marks that are drawn as shapes or in several lanes."""
     return go.Scatter(x=[None], y=[None], name=name, hoverinfo="skip", **style)

@@ -75,7 +75,7 @@ def direction(value: Number | None) -> str:
 @register.filter
 def side(value: Number) -> str:
     """{{ position|side }}: a position on the engine's clock, with its name where it has one."""
-    named = {0: " exhaust side", 180: " opposite the exhaust"}
+    named = {0.0: " exhaust side", 180.0: " opposite the exhaust"}
     return f"{whole_degrees(float(value))}{named.get(float(value) % 360, '')}"
 
 
