@@ -3,6 +3,8 @@
 Run from the project's folder: python -m tests.benchmarks.bench_verdicts [jobs]
 Two floors, measured in the same run on the same readings: NumPy's least-squares routine, and the
 harder one of a single matrix product with a pseudo-inverse worked out beforehand.
+Seen on two shared cores, NumPy 2.4.6, a million jobs, seven runs: ratio 0.08 to 0.22 to the
+routine, 2.0 to 6.5 to the product, whose own time moved between 7 and 49 ms with the load.
 """
 
 from __future__ import annotations
