@@ -80,6 +80,12 @@ def test_errors_link_to_their_fields_and_nothing_shows_without_any():
     assert part("errors", form=Reading({"gap": "1", "unit": "mm"})) == ""
 
 
+def test_an_error_on_choices_leads_to_their_fieldset():
+    form = Reading({"gap": "1"})
+    assert '<a href="#id_unit">Unit</a>' in part("errors", form=form)
+    assert '<fieldset class="field" id="id_unit"' in part("field", field=form["unit"])
+
+
 def test_a_table_has_row_and_column_headings():
     html = part("table", table=table(("Position", "Gap, mm"), [("90°", "0.555")]), label="Gaps")
     assert '<th scope="col">Gap, mm</th>' in html
