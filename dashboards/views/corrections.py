@@ -6,20 +6,21 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
 from django.utils import timezone
 
 from dashboards.forms.bench import StepForm, start_of
 from dashboards.forms.corrections import AddForm, ReasonForm, VoidForm
 from dashboards.refusals import saved
 from dashboards.views.ground import page, show
-from dashboards.views.steps import STEP_NAMES, conflict, go_on, job_facts, readings_form, step_form
+from dashboards.views.steps import conflict, go_on, job_facts, readings_form, step_form
 from qc import access
 from qc.actor import Actor
 from qc.errors import NotThere
-from qc.operations.pieces import next_spots
 from qc.lookups.progress import SKIPS, BenchStep
 from qc.models import GAP_KINDS, Job, Role
 from qc.operations import lathe_work, planning, readings, steps
+from qc.operations.pieces import next_spots
 
 Told = Mapping[str, Any]
 
@@ -46,7 +47,6 @@ def skip(request: HttpRequest, by: Actor, number: int, step: str) -> HttpRespons
         "title": f"Skip {left_out.label}",
         "says": f"The record will say that {left_out.label} was left out, who said so, and why.",
         "button": "Skip it",
-        "back": STEP_NAMES[BenchStep(step)],
         "back_to": step,
     }
     return _answer(request, by, job, form, save, told, "Skipped.")
@@ -73,7 +73,6 @@ def parts_changed(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
             "The as-found readings no longer describe this engine: take them again before a plan."
         ),
         "button": "As-found must be taken again",
-        "back": STEP_NAMES[BenchStep.PLAN],
         "back_to": "plan",
     }
     return _answer(
@@ -181,5 +180,6 @@ def _answer(
     if saved(form, save):
         return go_on(request, by, form, sentence, to=to, number=job.pk)
     facts = job_facts(job.pk)
-    context = {**facts, "back_to": "job", **told, **conflict(form, facts["job"])}
+    back = reverse(f"dashboards:{told.get('back_to', 'job')}", args=[job.pk])
+    context = {**facts, **told, "back_url": back, **conflict(form, facts["job"])}
     return show(request, "dashboards/jobs/correction.html", context, form=form)

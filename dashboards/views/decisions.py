@@ -56,6 +56,7 @@ def verdict(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
         return go_on(request, by, form, SAID[decision], to=to, number=number)
     newest = job_record(access.job(number)).newest
     context = {
+        "always_open": True,
         "may_record": by.may(Role.OPERATOR),
         "may_decide": by.may(Role.LEAD),
         "leads": leads(),

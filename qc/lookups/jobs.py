@@ -8,6 +8,7 @@ from datetime import datetime
 
 from django.db.models import Prefetch, QuerySet
 
+from qc.lookups.budget import BudgetRow, budget_rows
 from qc.lookups.depth import Depth, depth_cut, touch_off_mm
 from qc.lookups.gaps import GapSummary, summary_of
 from qc.lookups.material import flange_before_mm, removed_mm
@@ -24,6 +25,7 @@ from qc.models import (
     Round,
     SkippedStep,
     State,
+    Step,
 )
 from qc.numerics.cutting import dial_targets
 
@@ -63,6 +65,17 @@ class RoundRecord:
     flange_before_mm: float | None
     result: JobResult | None
     older_results: Sequence[JobResult] = field(default_factory=tuple)
+
+    @property
+    def budget(self) -> Sequence[BudgetRow]:
+        """The current result's uncertainty budget, largest part first; empty without a result."""
+        return () if self.result is None else budget_rows(self.result)
+
+    @property
+    def has_cut(self) -> bool:
+        """Whether a cut is on record, or the record says why there is none."""
+        cut = any(one.voided_at is None and not one.is_spring for one in self.passes)
+        return cut or any(one.step == Step.PASSES for one in self.skipped)
 
     @property
     def flange_left_mm(self) -> float | None:
@@ -149,7 +162,7 @@ def _targets(round_: Round, touched: float | None) -> Sequence[float]:
     return tuple(
         float(one)
         for one in dial_targets(
-            round_.plan["passes_mm"],
+            round_.plan.get("corrected_passes_mm") or round_.plan["passes_mm"],
             touch_off_mm=touched,
             angle_factor=float(round_.dial_factor or 1),
             paper_mm=float(round_.paper_mm),
