@@ -12,7 +12,7 @@ urlpatterns = [
     path("", include("dashboards.urls")),
 ]
 
-handler400 = "dashboards.views.errors.bad_request"
-handler403 = "dashboards.views.errors.forbidden"
-handler404 = "dashboards.views.errors.not_found"
-handler500 = "dashboards.views.errors.server_error"
+handler400 = "deploy.errors.bad_request"
+handler403 = "deploy.errors.forbidden"
+handler404 = "deploy.errors.not_found"
+handler500 = "deploy.errors.server_error"
