@@ -1,6 +1,6 @@
 """The shop's tables, one subject a file."""
 
-from qc.models.engines import Cylinder, EngineFamily
+from qc.models.engines import Cylinder, EngineFamily, PortWindow
 from qc.models.jobs import CLOSED, Job, Pass, Round, SkippedStep, State, Step
 from qc.models.journal import JournalEntry
 from qc.models.monitoring import OPEN_FLAG, Channel, FixtureFlag, FlagState, Rule, Signal
@@ -41,6 +41,7 @@ __all__ = [
     "OutboxItem",
     "Pass",
     "Person",
+    "PortWindow",
     "Reading",
     "ReadingSet",
     "Resource",

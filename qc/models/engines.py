@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.db import models
 from django.db.models import F, Q
 
-from qc.models.columns import at_least_zero, mm_column
+from qc.models.columns import at_least_zero, degrees_column, mm_column, on_the_clock
 
 
 class EngineFamily(models.Model):
@@ -46,6 +46,11 @@ class EngineFamily(models.Model):
     skirt_clearance_mm = mm_column(null=True, blank=True)
     skirt_length_mm = mm_column(null=True, blank=True)
     spark_btdc_deg = models.DecimalField(max_digits=5, decimal_places=2, null=True, blank=True)
+    carbon_mm = mm_column(null=True, blank=True)
+    exhaust_floor_mm = mm_column(null=True, blank=True)
+    skirt_below_crown_mm = mm_column(null=True, blank=True)
+    ring_end_deg = degrees_column(null=True, blank=True)
+    ring_below_crown_mm = mm_column(null=True, blank=True)
 
     class Meta:
         ordering = ["name"]
@@ -69,10 +74,39 @@ class EngineFamily(models.Model):
                 condition=Q(measuring_radius_mm__gt=0), name="family_measuring_radius_positive"
             ),
             at_least_zero("gasket_mm", "family_gasket_not_negative"),
+            on_the_clock("ring_end_deg", "family_ring_end_on_the_clock"),
         ]
 
     def __str__(self) -> str:
         return str(self.name)
+
+
+class PortWindow(models.Model):
+    """A window in the bore wall: where it lies on the engine's clock and how far down it reaches.
+
+    Heights are piston travel from the crown's edge at top dead centre to the window's edges.
+    """
+
+    family = models.ForeignKey(EngineFamily, on_delete=models.CASCADE, related_name="windows")
+    name = models.CharField(max_length=60)
+    centre_deg = degrees_column()
+    half_width_deg = degrees_column()
+    upper_mm = mm_column()
+    lower_mm = mm_column()
+
+    class Meta:
+        ordering = ["family", "pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["family", "name"], name="window_name_once"),
+            models.CheckConstraint(
+                condition=Q(upper_mm__gte=0, lower_mm__gt=F("upper_mm")),
+                name="window_lower_under_upper",
+            ),
+            on_the_clock("centre_deg", "window_centre_on_the_clock"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.family} {self.name}"
 
 
 class Cylinder(models.Model):

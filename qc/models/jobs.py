@@ -106,6 +106,8 @@ class Round(models.Model):
 
     From round 2 the as-found set is the achieved set of the round before, the same rows.
     `plan` keeps what the sums answered, `plan_basis` the fingerprint of what they were told.
+    `correction_mm` is added to the dial beyond the planned depth, where a person took the shop's
+    suggestion; the plan keeps both numbers.
     """
 
     job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="rounds")
@@ -123,6 +125,7 @@ class Round(models.Model):
     flange_mm = mm_column(null=True, blank=True)
     planned_depth_mm = mm_column(null=True, blank=True)
     plan: models.JSONField[Any, Any] = models.JSONField(null=True, blank=True)
+    correction_mm = mm_column(default=0)
     plan_basis = models.CharField(max_length=64, blank=True)
     plan_formula = models.CharField(max_length=20, blank=True)
     planned_at = models.DateTimeField(null=True, blank=True)

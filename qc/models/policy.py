@@ -24,6 +24,13 @@ class ShopPolicy(models.Model):
     indicating_is_required = models.BooleanField(default=True)
     indicating_limit_mm = mm_column(default="0.0127")
 
+    dial_step_mm = mm_column(default="0.002")
+    carry_through = models.DecimalField(max_digits=4, decimal_places=3, null=True, blank=True)
+    carry_through_u = models.DecimalField(max_digits=4, decimal_places=3, default="0.100")
+
+    surface_speed_m_min = models.DecimalField(max_digits=6, decimal_places=1, default=120)
+    spindle_most_rpm = models.PositiveIntegerField(default=600)
+    finish_feed_mm = mm_column(default="0.10")
     rough_max_mm = mm_column(default="0.25")
     finish_mm = mm_column(default="0.05")
     chip_ratio = models.DecimalField(max_digits=4, decimal_places=2, default="0.30")
@@ -33,6 +40,11 @@ class ShopPolicy(models.Model):
     gasket_u_mm = mm_column(default="0.005")
     torque_u_mm = mm_column(default="0.003")
     float_u_mm = mm_column(default="0.003")
+
+    correction_dead_band_mm = mm_column(default="0.010")
+    correction_most_mm = mm_column(default="0.050")
+    correction_step_mm = mm_column(default="0.005")
+    correction_fewest_jobs = models.PositiveSmallIntegerField(default=8)
 
     false_flags_per_season = models.DecimalField(max_digits=5, decimal_places=2, default="1")
     season_months = models.PositiveSmallIntegerField(default=12)

@@ -53,6 +53,7 @@ class ReadingSet(models.Model):
     base_gasket_mm = mm_column(null=True, blank=True)
     bolts_torqued = models.BooleanField(null=True)
     measuring_radius_mm = mm_column(null=True, blank=True)
+    lever_angle_deg = degrees_column(null=True, blank=True)
     why_fewer = models.TextField(blank=True)
     note = models.TextField(blank=True)
 

@@ -37,7 +37,25 @@ class Resource(models.Model):
 
 
 class Fixture(Resource):
-    """Holds the cylinder on the lathe. Its index mark is 0 on the fixture's clock."""
+    """Holds the cylinder on the lathe. Its index mark is 0 on the fixture's clock.
+
+    planes_apart_mm: along the axis between the two circles it is indicated on, the first one near
+    the chuck. to_face_mm: from the second circle on to the cylinder's base. jaws: that hold it.
+    """
+
+    planes_apart_mm = mm_column(null=True, blank=True)
+    to_face_mm = mm_column(default=0)
+    jaws = models.PositiveSmallIntegerField(default=4)
+
+    class Meta(Resource.Meta):
+        abstract = False
+        constraints = [
+            models.CheckConstraint(condition=Q(jaws__in=[3, 4]), name="fixture_three_or_four_jaws"),
+            models.CheckConstraint(
+                condition=Q(planes_apart_mm=None) | Q(planes_apart_mm__gt=0),
+                name="fixture_planes_apart_positive",
+            ),
+        ]
 
 
 class Lathe(Resource):
@@ -60,11 +78,13 @@ class ToolEdge(Resource):
     lathe = models.ForeignKey(Lathe, on_delete=models.PROTECT, related_name="edges")
     slot = models.CharField(max_length=20)
     edge_radius_um = models.DecimalField(max_digits=7, decimal_places=2)
+    nose_radius_mm = mm_column(default="0.4")
 
     class Meta(Resource.Meta):
         abstract = False
         constraints = [
             models.CheckConstraint(condition=Q(edge_radius_um__gt=0), name="edge_radius_positive"),
+            models.CheckConstraint(condition=Q(nose_radius_mm__gt=0), name="nose_radius_positive"),
             models.UniqueConstraint(
                 fields=["lathe", "slot"],
                 condition=Q(retired_at__isnull=True),

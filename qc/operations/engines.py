@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
@@ -19,7 +21,7 @@ from qc.errors import (
     RodTooShort,
     TargetUnderFloor,
 )
-from qc.models import Cylinder, EngineFamily, Role
+from qc.models import Cylinder, EngineFamily, PortWindow, Role
 from qc.operations import journal
 
 CHOICES = tuple(
@@ -27,6 +29,21 @@ CHOICES = tuple(
     for field in EngineFamily._meta.concrete_fields
     if field.name not in ("id", "version", "retired_at")
 )
+
+
+@dataclass(frozen=True)
+class WindowIn:
+    """A window as PortWindow keeps it: degrees on the engine's clock, mm of piston travel."""
+
+    name: str
+    centre_deg: Decimal
+    half_width_deg: Decimal
+    upper_mm: Decimal
+    lower_mm: Decimal
+
+    @classmethod
+    def of(cls, row: PortWindow) -> WindowIn:
+        return cls(row.name, row.centre_deg, row.half_width_deg, row.upper_mm, row.lower_mm)
 
 
 @transaction.atomic
@@ -112,6 +129,33 @@ def retire_family(
             raise ChangedMeanwhile(what=family, seen=expected_version, now=family.version)
         raise Retired(what="Family", name=family.name, fields=("family",))
     journal.note(by, "family.retired", subject=family, at=at, why=why)
+    return family
+
+
+@transaction.atomic
+def set_windows(
+    *, family: EngineFamily, windows: Sequence[WindowIn], by: Actor, at: datetime
+) -> EngineFamily:
+    """Replace the windows of the bore wall that the ring ends are held against."""
+    by.must_be(Role.LEAD, to="change an engine family")
+    before = [asdict(WindowIn.of(one)) for one in family.windows.all()]
+    family.windows.all().delete()
+    for one in windows:
+        row = PortWindow(family=family, **asdict(one))
+        try:
+            row.full_clean()
+        except ValidationError as error:
+            why = f"Window {one.name or '?'}: {' '.join(error.messages)}"
+            raise BadInput(why=why, fields=("windows",)) from None
+        row.save()
+    journal.note(
+        by,
+        "family.windows_set",
+        subject=family,
+        at=at,
+        before={"windows": before},
+        after={"windows": [asdict(one) for one in windows]},
+    )
     return family
 
 

@@ -110,9 +110,14 @@ def record_indicating(
     by: Actor,
     at: datetime,
     gauge: Gauge | None = None,
+    lever_angle_deg: Decimal | None = None,
     expected_version: int | None = None,
 ) -> ReadingSet:
-    """Dial readings round the fixture, snug or tightened: signed, any angles, one plane or two."""
+    """Dial readings round the fixture, snug or tightened: signed, any angles, one plane or two.
+
+    lever_angle_deg: between a lever indicator's arm and the surface; its readings are kept as
+    read, and corrected by the cosine where they are used.
+    """
     by.must_be(Role.OPERATOR, to="record readings")
     kind = Kind(kind)
     if kind not in INDICATED:
@@ -123,7 +128,14 @@ def record_indicating(
             fields=("readings",),
         )
     round_ = take_turn(job, needed=[State.SET_UP], expected_version=expected_version)
+    if lever_angle_deg is not None and not 0 <= lever_angle_deg < 90:
+        raise BadInput(
+            why="The lever's angle to the surface is from 0 to under 90 degrees.",
+            fields=("lever_angle",),
+        )
     set_ = _dial_set(round_, kind, gauge=gauge, by=by, at=at)
+    if lever_angle_deg is not None:
+        ReadingSet.objects.filter(pk=set_.pk).update(lever_angle_deg=lever_angle_deg)
     save_readings(set_, readings, by=by, at=at)
     journal.note(
         by,

@@ -139,6 +139,7 @@ def _next_cut(round_: Round, achieved: GapSummary, *, depth: Depth, policy: Shop
         depth_mm=plan.depth_mm,
         smallest_chip_mm=chip_mm(round_, policy=policy),
         limited_by=plan.limited_by,
+        room_mm=plan.material_depth_mm,
     )
 
 

@@ -11,8 +11,9 @@ from django.db import transaction
 
 from qc.actor import Actor
 from qc.errors import AsFoundNeededAgain, NegativeLength, ReasonNeeded, StepMissing
+from qc.lookups.effects import effects_to_keep
 from qc.lookups.gaps import summary_of
-from qc.lookups.material import removed_mm, room_mm
+from qc.lookups.material import flange_before_mm, removed_mm, room_mm
 from qc.models import Job, Role, Round, ShopPolicy, State
 from qc.numerics.cutting import pass_plan
 from qc.numerics.target import plan_cut, predicted_gap
@@ -55,6 +56,7 @@ def plan_round(
     round_.flange_mm = None if flange is None else flange.mm
     plan = work_out(round_, policy=ensure_policy(at=at))
     round_.plan = plan
+    round_.correction_mm = Decimal(0)
     round_.planned_depth_mm = Decimal(plan["depth_mm"]).quantize(MM_PLACES)
     round_.plan_basis = round_.as_found_set.fingerprint()
     round_.plan_formula = FORMULA
@@ -65,6 +67,7 @@ def plan_round(
             "flange_mm",
             "plan",
             "planned_depth_mm",
+            "correction_mm",
             "plan_basis",
             "plan_formula",
             "planned_at",
@@ -81,7 +84,7 @@ def work_out(round_: Round, *, policy: ShopPolicy) -> dict[str, Any]:
     assert round_.gasket_next_mm is not None
     found = summary_of(round_.as_found_set)
     gasket_next = float(round_.gasket_next_mm)
-    room = room_mm(round_)
+    room, flange = room_mm(round_), flange_before_mm(round_)
     cut = plan_cut(
         height_mm=found.fit.height_mm,
         tightest_mm=found.fit.tightest_mm,
@@ -115,6 +118,15 @@ def work_out(round_: Round, *, policy: ShopPolicy) -> dict[str, Any]:
         "smallest_chip_mm": chip,
         "passes_mm": list(passes.passes_mm),
         "passes_reason": passes.reason,
+        "effects": effects_to_keep(
+            round_.job.cylinder.family,
+            policy=policy,
+            cut_mm=cut.depth_mm,
+            gasket_change_mm=found.gasket_mm - gasket_next,
+            squish_mm=found.fit.height_mm,
+            tightest_mm=found.fit.tightest_mm,
+            flange_mm=None if flange is None else float(flange),
+        ),
         "predicted": [
             {"position_deg": float(at), "value_mm": float(gap)}
             for at, gap in zip(found.values.position_deg, predicted, strict=True)

@@ -36,8 +36,25 @@ SERVICE_KINDS: dict[type[Resource], tuple[ServiceKind, ...]] = {
 
 
 @transaction.atomic
-def register_fixture(*, name: str, by: Actor, at: datetime, note: str = "") -> Fixture:
-    return _register(Fixture(name=name, note=note), by=by, at=at)
+def register_fixture(
+    *,
+    name: str,
+    by: Actor,
+    at: datetime,
+    note: str = "",
+    planes_apart_mm: Decimal | None = None,
+    to_face_mm: Decimal = Decimal(0),
+    jaws: int = 4,
+) -> Fixture:
+    """Lengths along the axis, for indicating in two planes: see qc.models.Fixture."""
+    fixture = Fixture(
+        name=name,
+        note=note,
+        planes_apart_mm=planes_apart_mm,
+        to_face_mm=to_face_mm,
+        jaws=jaws,
+    )
+    return _register(fixture, by=by, at=at)
 
 
 @transaction.atomic
@@ -58,6 +75,7 @@ def fit_edge(
     by: Actor,
     at: datetime,
     note: str = "",
+    nose_radius_mm: Decimal = Decimal("0.4"),
 ) -> ToolEdge:
     """Fit a fresh edge in a holder slot. The edge that was there is retired by a service event."""
     by.must_be(Role.LEAD, to="change tool edges")
@@ -76,7 +94,14 @@ def fit_edge(
         )
         ToolEdge.objects.filter(pk=worn.pk).update(retired_at=at, version=F("version") + 1)
         journal.note(by, "edge.retired", subject=worn, at=at, after={"gave_way_to": name})
-    edge = ToolEdge(name=name, note=note, lathe=lathe, slot=slot, edge_radius_um=edge_radius_um)
+    edge = ToolEdge(
+        name=name,
+        note=note,
+        lathe=lathe,
+        slot=slot,
+        edge_radius_um=edge_radius_um,
+        nose_radius_mm=nose_radius_mm,
+    )
     return _register(edge, by=by, at=at)
 
 
