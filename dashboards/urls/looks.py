@@ -1,3 +1,68 @@
-from django.urls import URLPattern
+"""Addresses to look at: today, fixtures, accuracy, and the shop's own things."""
 
-urlpatterns: list[URLPattern] = []
+from django.urls import URLPattern, path
+
+from dashboards.views import accuracy, engines, fixtures, flags, people, resources, shop, today
+from dashboards.views.kinds import KINDS
+from qc.models import Channel
+
+
+def of_resources() -> list[URLPattern]:
+    """The same addresses for each kind; a tool edge is fitted in a lathe instead of registered."""
+    found = [path("shop/edges/new", resources.fit_edge, name="shop_edge_new")]
+    for kind in KINDS:
+        told, name, where = {"kind": kind}, f"shop_{kind.slug}", f"shop/{kind.slug}s"
+        if kind.new is not None:
+            found.append(path(f"{where}/new", resources.register, told, name=f"{name}_new"))
+        found += [
+            path(where, resources.rows, told, name=f"{name}s"),
+            path(f"{where}/<int:key>", resources.one, told, name=name),
+            path(f"{where}/<int:key>/change", resources.change, told, name=f"{name}_change"),
+            path(f"{where}/<int:key>/service", resources.service, told, name=f"{name}_service"),
+            path(f"{where}/<int:key>/retire", resources.retire, told, name=f"{name}_retire"),
+        ]
+    return found
+
+
+def of_charts() -> list[URLPattern]:
+    return [
+        path(
+            f"accuracy/{channel.value.replace('_', '-')}.json",
+            accuracy.chart_figure,
+            {"channel": channel},
+            name=f"accuracy_{channel.value}_figure",
+        )
+        for channel in Channel
+    ]
+
+
+urlpatterns: list[URLPattern] = [
+    path("", today.today, name="today"),
+    path("fixtures", fixtures.fixtures, name="fixtures"),
+    path("fixtures/<int:key>", fixtures.fixture, name="fixture"),
+    path("fixtures/<int:key>/clock.json", fixtures.clock_figure, name="fixture_clock_figure"),
+    path("fixtures/<int:key>/lanes.json", fixtures.lanes_figure, name="fixture_lanes_figure"),
+    path("flags/<int:key>/look-into", flags.look_into, name="flag_look_into"),
+    path("flags/<int:key>/close", flags.close, name="flag_close"),
+    path("accuracy", accuracy.accuracy, name="accuracy"),
+    path("accuracy/months.json", accuracy.months_figure, name="accuracy_months_figure"),
+    *of_charts(),
+    path("shop", shop.shop, name="shop"),
+    *of_resources(),
+    path("shop/families", engines.families, name="shop_families"),
+    path("shop/families/new", engines.add_family, name="shop_family_new"),
+    path("shop/families/<int:key>", engines.family, name="shop_family"),
+    path("shop/families/<int:key>/change", engines.change_family, name="shop_family_change"),
+    path("shop/families/<int:key>/retire", engines.retire_family, name="shop_family_retire"),
+    path("shop/cylinders", engines.cylinders, name="shop_cylinders"),
+    path("shop/cylinders/<int:key>", engines.cylinder, name="shop_cylinder"),
+    path("shop/people", people.people_list, name="shop_people"),
+    path("shop/people/new", people.add, name="shop_person_new"),
+    path("shop/people/<int:key>/change", people.change, name="shop_person_change"),
+    path("shop/people/<int:key>/password", people.set_password, name="shop_person_password"),
+    path("shop/tokens", people.tokens, name="shop_tokens"),
+    path("shop/tokens/new", people.make_token, name="shop_token_new"),
+    path("shop/tokens/<int:key>/revoke", people.revoke_token, name="shop_token_revoke"),
+    path("shop/settings", shop.settings, name="shop_settings"),
+    path("shop/settings/change", shop.change_settings, name="shop_settings_change"),
+]

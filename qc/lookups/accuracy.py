@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, tzinfo
+from enum import StrEnum
 from itertools import groupby, takewhile
 
 import numpy as np
@@ -17,6 +18,8 @@ from qc.models import Channel, Lathe, Signal
 from qc.numerics.uncertainty import combine, mean_u
 
 LATELY = 30
+# So many jobs inside its limits before a running average that left them is called steady again.
+SETTLED = 12
 FEWEST_FOR_A_MEAN = 5
 CONFIDENCE = 0.95
 SIGNALS_LISTED = 40
@@ -59,18 +62,26 @@ class Month:
         return self.inside / self.error.jobs
 
 
+class Steady(StrEnum):
+    """How the running average of the target error stands to its limits."""
+
+    YES = "yes"
+    OUTSIDE = "outside"
+    JUST_BACK = "just_back"
+    THIN = "thin"
+    COARSE = "coarse"
+
+
 @dataclass(frozen=True)
 class Steadiness:
-    """Whether the running average of the target error stands within its limits, and since when.
-
-    is_steady None: the chart cannot judge, for want of jobs or because the gauge is too coarse.
-    since: the first job of the present state.
+    """since: the job that began the present run inside or outside; left_at: the job at which the
+    average last left its limits, where it is outside or just back. jobs_wanted: where it is thin.
     """
 
-    is_steady: bool | None
-    since: JobPoint | None
-    jobs_wanted: int
-    is_coarse: bool
+    steady: Steady
+    since: JobPoint | None = None
+    left_at: JobPoint | None = None
+    jobs_wanted: int = 0
 
 
 @dataclass(frozen=True, eq=False)
@@ -161,14 +172,23 @@ def _leaning_since(months: Sequence[Month], lately: Mean | None) -> date | None:
 
 
 def _steadiness(chart: ErrorChart) -> Steadiness:
+    """Departures fewer than SETTLED jobs apart are one: an average near its limit flickers."""
     if chart.ewma is None or chart.individuals is None:
-        return Steadiness(None, None, chart.jobs_wanted, is_coarse=False)
+        return Steadiness(Steady.THIN, jobs_wanted=chart.jobs_wanted)
     if chart.individuals.limits.is_zero_width:
-        return Steadiness(None, None, 0, is_coarse=True)
-    signal = chart.ewma.signal
-    changes = [i for i in range(1, len(signal)) if signal[i] != signal[i - 1]]
-    first = changes[-1] if changes else 0
-    return Steadiness(not signal[-1], chart.jobs[first], 0, is_coarse=False)
+        return Steadiness(Steady.COARSE)
+    jobs, outside = chart.jobs, np.flatnonzero(chart.ewma.signal)
+    if not outside.size:
+        return Steadiness(Steady.YES, since=jobs[0])
+    last = int(outside[-1])
+    begins = np.flatnonzero(np.diff(outside) > SETTLED)
+    left_at = jobs[int(outside[begins[-1] + 1] if begins.size else outside[0])]
+    if last == len(jobs) - 1:
+        return Steadiness(Steady.OUTSIDE, since=left_at, left_at=left_at)
+    back = jobs[last + 1]
+    if len(jobs) - 1 - last < SETTLED:
+        return Steadiness(Steady.JUST_BACK, since=back, left_at=left_at)
+    return Steadiness(Steady.YES, since=back)
 
 
 def _narrowest(points: Sequence[JobPoint]) -> tuple[float, float] | None:

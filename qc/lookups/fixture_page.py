@@ -31,8 +31,9 @@ class FixtureJob:
     """One measured round on the fixture.
 
     side_to_side_mm and wide_deg: the achieved tilt at a 20 mm radius, on the fixture's clock, for a
-    round that is on the chart; `why_off` says why another is not. height_signal: the rule, in
-    words, that fired on its height error.
+    round that is on the chart; `why_off` says why another is not. distance: how far the chart's
+    running tilt stood from where the fixture's earlier jobs put it, in its standard deviations: the
+    root of the chart's statistic. height_signal: the rule that fired on its height error, in words.
     """
 
     job_id: int
@@ -43,7 +44,7 @@ class FixtureJob:
     spread_mm: float | None
     side_to_side_mm: float | None = None
     wide_deg: float | None = None
-    statistic: float | None = None
+    distance: float | None = None
     is_signal: bool = False
     why_off: str = ""
     height_signal: str = ""
@@ -58,14 +59,16 @@ class Move:
     """What the chart makes of a fixture that moved.
 
     since: the likeliest first job after it; earliest and latest hold it with 90 % probability if
-    every job was equally likely beforehand. seen: the job at which the chart passed its limit.
-    side_to_side_mm: how far, at a 20 mm radius; wide_deg: where the gap grew, on its own clock.
+    every job was equally likely beforehand. seen: the job at which the chart passed its limit,
+    distance_then how far it stood there. side_to_side_mm: how far, at a 20 mm radius; wide_deg:
+    where the gap grew, on the fixture's own clock.
     """
 
     since: FixtureJob
     earliest: FixtureJob
     latest: FixtureJob
     seen: FixtureJob
+    distance_then: float
     side_to_side_mm: float
     wide_deg: float
 
@@ -102,7 +105,7 @@ class FixturePage:
     jobs: Sequence[FixtureJob]
     current: Sequence[FixtureJob]
     allowed_mm: float
-    limit: float
+    limit_distance: float
     pace: str | None
     services: Sequence[ServiceEvent]
     past_flags: Sequence[FixtureFlag]
@@ -134,9 +137,9 @@ def fixture_page(fixture: Fixture, *, now: datetime) -> FixturePage:
         jobs=jobs,
         current=current,
         allowed_mm=_allowed(fixture, policy),
-        limit=chart.limit,
+        limit_distance=math.sqrt(chart.limit),
         pace=_pace(policy, now=now),
-        services=list(fixture.services.select_related("by")),
+        services=list(fixture.services.select_related("by").order_by("-at", "-pk")),
         past_flags=[one for one in flags if one.state not in OPEN_FLAG],
         begins_at=begins,
     )
@@ -184,7 +187,7 @@ def _job(
         job,
         side_to_side_mm=math.hypot(*tilt),
         wide_deg=math.degrees(math.atan2(tilt[1], tilt[0])) % 360,
-        statistic=float(chart.statistic[where]),
+        distance=math.sqrt(chart.statistic[where]),
         is_signal=bool(chart.chart.signal[where]),
     )
 
@@ -214,6 +217,7 @@ def _move(chart: FixtureChart, jobs: Sequence[FixtureJob]) -> Move | None:
         earliest=at(change.onset_from),
         latest=at(change.onset_to),
         seen=at(change.signalled_at),
+        distance_then=math.sqrt(chart.statistic[change.signalled_at]),
         side_to_side_mm=change.size_mm,
         wide_deg=change.direction_deg,
     )

@@ -29,7 +29,7 @@ from qc.models import (
 SIGNALS_FROM = timedelta(days=14)
 GAUGE_WARNING = timedelta(days=30)
 JOBS_LISTED = 60
-SIGNALS_LISTED = 20
+SIGNALS_READ = 60
 
 NEXT_STEP: dict[str, str] = {
     State.OPEN: "take the as-found readings",
@@ -62,20 +62,15 @@ class FlagLine:
 
 @dataclass(frozen=True)
 class SignalLine:
-    """A rule that fired lately. lathe "" is the shop's chart, which names no machine."""
+    """What fired at one round in one channel. charts: whose, "the whole shop" or a lathe's name."""
 
     at: datetime
     job_id: int
     label: str
     channel: str
-    rule: str
-    lathe: str
-    value_mm: float
-    limit_mm: float
-
-    @property
-    def is_wide(self) -> bool:
-        return self.value_mm > self.limit_mm
+    is_wide: bool
+    rules: Sequence[str]
+    charts: Sequence[str]
 
 
 @dataclass(frozen=True)
@@ -189,20 +184,28 @@ def _measured_at(flag: FixtureFlag) -> datetime:
 
 
 def _signals(*, since: datetime) -> list[SignalLine]:
-    rows = Signal.objects.filter(at__gte=since, withdrawn_at=None).select_related("round", "lathe")
+    """One line a round and channel, however many rules and charts say the same."""
+    fired = Signal.objects.filter(at__gte=since, withdrawn_at=None).select_related("round", "lathe")
+    rows = fired.order_by("-at", "round", "channel", "lathe", "rule")[:SIGNALS_READ]
     return [
-        SignalLine(
-            at=one.at,
-            job_id=one.round.job_id,
-            label=label(one.round.job_id, one.round.number),
-            channel=one.get_channel_display(),
-            rule=one.get_rule_display(),
-            lathe="" if one.lathe is None else one.lathe.name,
-            value_mm=one.value_mm,
-            limit_mm=one.limit_mm,
-        )
-        for one in rows[:SIGNALS_LISTED]
+        _signal_line(list(group))
+        for _, group in groupby(rows, key=lambda one: (one.round_id, one.channel))
     ]
+
+
+def _signal_line(group: Sequence[Signal]) -> SignalLine:
+    one = group[0]
+    return SignalLine(
+        at=one.at,
+        job_id=one.round.job_id,
+        label=label(one.round.job_id, one.round.number),
+        channel=one.get_channel_display(),
+        is_wide=one.value_mm > one.limit_mm,
+        rules=sorted({each.get_rule_display() for each in group}),
+        charts=list(
+            dict.fromkeys("the whole shop" if e.lathe is None else e.lathe.name for e in group)
+        ),
+    )
 
 
 def _by_state(rows: Sequence[JobRow]) -> list[JobsInState]:

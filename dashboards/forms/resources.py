@@ -1,0 +1,133 @@
+"""Registering, changing, servicing and retiring lathes, tool edges, gauges and fixtures."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from dashboards.forms.bench import BenchForm, offered, why_field
+from dashboards.forms.columns import Column, ColumnsForm, Group
+from dashboards.forms.fields import LengthField
+from qc.lookups.choices import Choice
+from qc.models import Fixture, Gauge, Lathe, ServiceKind, ToolEdge
+
+NAME = Column("name", "Name", "What it is called at the bench; marked on it, best of all.")
+NOTE = Column("note", "Note")
+DIAL = Column(
+    "dial_factor",
+    "Dial factor",
+    "Depth along the spindle for one millimetre on the dial: 1 for the carriage, the sine or "
+    "cosine of its setting for the compound.",
+)
+RADIUS = Column(
+    "edge_radius_um",
+    "Cutting edge radius, µm",
+    "How sharp it is: about 5 to 10 for a polished insert, 30 to 50 for a honed, coated or worn "
+    "one (from memory; one new carbide edge was measured at 15). It sets the smallest chip.",
+)
+SERIAL = Column("serial", "Serial number")
+DUE = Column("calibration_due", "Calibration due", "The last day its readings count.")
+CERTIFICATE = Column(
+    "calibration_u_mm",
+    "Standard uncertainty of its certificate",
+    "A certificate usually states the expanded figure with k = 2: write half of that here.",
+)
+STEP = Column(
+    "step",
+    "Smallest division",
+    field=LengthField(
+        label="Smallest division", help_text="What one step of the display or scale is worth."
+    ),
+)
+SLOT = Column("slot", "Holder slot", "The place in the lathe it sits in, as it is marked there.")
+
+
+class FixtureForm(ColumnsForm):
+    model = Fixture
+    groups = (Group("", "", (NAME, NOTE)),)
+
+
+class LatheForm(ColumnsForm):
+    model = Lathe
+    groups = (Group("", "", (NAME, DIAL, NOTE)),)
+
+
+class EdgeForm(ColumnsForm):
+    model = ToolEdge
+    groups = (Group("", "", (NAME, RADIUS, NOTE)),)
+
+
+class GaugeForm(ColumnsForm):
+    model = Gauge
+    groups = (Group("", "", (NAME, SERIAL, DUE, CERTIFICATE, NOTE)),)
+
+
+class NewGaugeForm(GaugeForm):
+    groups = (Group("", "", (NAME, SERIAL, STEP, DUE, CERTIFICATE, NOTE)),)
+
+
+class NewEdgeForm(EdgeForm):
+    """`lathes` are those in use; `lathe` and `slot` may be filled in already."""
+
+    groups = (Group("", "", (SLOT, NAME, RADIUS, NOTE)),)
+    lathe = forms.TypedChoiceField(label="Lathe", coerce=int)
+
+    def __init__(
+        self,
+        data: Any = None,
+        *,
+        unit: str,
+        lathes: list[Choice],
+        lathe: str = "",
+        slot: str = "",
+    ) -> None:
+        super().__init__(data, unit=unit)
+        self.fields["lathe"].choices = offered(lathes, none="Choose a lathe")  # type: ignore[attr-defined]
+        self.initial.update({"lathe": lathe, "slot": slot})
+        self.order_fields(["lathe", "slot"])
+
+
+class ServiceForm(BenchForm):
+    """Work done on a resource. `kinds` are those that fit it; one alone is not asked for."""
+
+    kind = forms.ChoiceField(label="What was done", widget=forms.RadioSelect)
+    as_found_mm = LengthField(
+        label="As found",
+        required=False,
+        help_text="What it read before: side to side for a fixture, the error for a gauge.",
+    )
+    as_left_mm = LengthField(label="As left", required=False, help_text="The same, afterwards.")
+    note = forms.CharField(label="Note", required=False, widget=forms.Textarea(attrs={"rows": 2}))
+
+    def __init__(self, data: Any = None, *, unit: str, kinds: tuple[ServiceKind, ...]) -> None:
+        super().__init__(data, unit=unit)
+        self.fields["kind"].choices = [(one.value, one.label) for one in kinds]  # type: ignore[attr-defined]
+        if len(kinds) == 1:
+            self.fields["kind"].initial = kinds[0].value
+
+    def facts(self) -> dict[str, Any]:
+        """What `record_service` takes, lengths in Decimal mm."""
+        told = {name: self.cleaned_data[name] for name in self.fields}
+        for name in ("as_found_mm", "as_left_mm", "calibration_u_mm"):
+            if told.get(name) is not None:
+                told[name] = told[name].mm
+        return told
+
+
+class GaugeServiceForm(ServiceForm):
+    calibration_due = forms.DateField(
+        label="Next calibration due",
+        required=False,
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        help_text="Needed after a calibration.",
+    )
+    calibration_u_mm = LengthField(
+        label="Standard uncertainty of the new certificate",
+        required=False,
+        help_text="Half of an expanded figure with k = 2. Left empty, the old one stays.",
+    )
+
+
+class RetireForm(forms.Form):
+    why = why_field("Why is it retired?")

@@ -1,0 +1,109 @@
+"""The shop's own choices. Each change is a new row with its reason; none is ever overwritten."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from dashboards.forms.bench import why_field
+from dashboards.forms.columns import Column, ColumnsForm, Group
+from qc.models import ShopPolicy
+
+SAYS = "Whose limit it is, as the plan's warning shall say it."
+
+
+class SettingsForm(ColumnsForm):
+    """`row` is the policy in force when the page was opened; its key stands for its version."""
+
+    model = ShopPolicy
+    groups = (
+        Group(
+            "The shop",
+            "",
+            (
+                Column("shop_name", "Name"),
+                Column("time_zone", "Time zone", "Written like Europe/Dublin."),
+                Column("unit", "Unit before anyone signs in"),
+            ),
+        ),
+        Group(
+            "Judging a job",
+            "A job copies the evenness limit when it opens. The guard factor keeps that many "
+            "standard uncertainties clear of each limit before a verdict says accept or reject.",
+            (
+                Column(
+                    "evenness_limit_mm",
+                    "Evenness limit",
+                    "The greatest side-to-side difference allowed.",
+                ),
+                Column(
+                    "guard_factor",
+                    "Guard factor",
+                    "1.645 holds a wrong accept under 5 % at each limit (JCGM 106).",
+                ),
+            ),
+        ),
+        Group(
+            "At the bench",
+            "",
+            (
+                Column(
+                    "overdue_gauge_is_refused",
+                    "Refuse readings from a gauge past its calibration",
+                    "Otherwise they are taken and marked.",
+                ),
+                Column(
+                    "indicating_is_required", "Ask for indicating before touch-off, or a reason"
+                ),
+                Column("indicating_limit_mm", "Allowed total runout of the fixture"),
+                Column("rough_max_mm", "Deepest roughing pass"),
+                Column("finish_mm", "Finishing pass"),
+                Column("smallest_chip_mm", "Smallest chip before an edge is chosen"),
+                Column("chip_ratio", "Smallest chip over edge radius"),
+            ),
+        ),
+        Group(
+            "Uncertainty of a gap",
+            "Standard uncertainties that every result counts in, beside the gauge's own.",
+            (
+                Column("repeat_sd_mm", "Repeats at one position, standard deviation"),
+                Column("gasket_u_mm", "Compressed gasket"),
+                Column("torque_u_mm", "Bolt torque"),
+                Column("float_u_mm", "Bearing play while crushing"),
+            ),
+            is_folded=True,
+        ),
+        Group(
+            "Charts and flags",
+            "How many false flags a season all fixtures together may raise, and as many for each "
+            "chart of errors: fewer false ones means real ones come later.",
+            (
+                Column("false_flags_per_season", "False flags a season"),
+                Column("season_jobs", "Jobs a season"),
+                Column("season_months", "Months a season"),
+            ),
+            is_folded=True,
+        ),
+        Group(
+            "Limits a plan warns about",
+            "Empty means no warning. They warn; they never replace the maker's limits.",
+            (
+                Column("velocity_limit_m_s", "Squish velocity, m/s"),
+                Column("velocity_limit_says", "Squish velocity: whose limit", SAYS),
+                Column("running_gap_limit_mm", "Gap left at speed"),
+                Column("running_gap_limit_says", "Gap left at speed: whose limit", SAYS),
+                Column("exhaust_later_limit_deg", "Exhaust opens later by, degrees"),
+                Column("exhaust_later_limit_says", "Exhaust opens later: whose limit", SAYS),
+                Column("trapped_ratio_limit", "Trapped compression ratio"),
+                Column("trapped_ratio_limit_says", "Trapped ratio: whose limit", SAYS),
+            ),
+            is_folded=True,
+        ),
+    )
+    why = why_field("Why is it changed?", required=True)
+
+    @classmethod
+    def version_of(cls, row: Any) -> int:
+        return int(row.pk or 0)
+
+
+LABELS = {column.name: column.label for column in SettingsForm.all_columns()}

@@ -1,0 +1,52 @@
+"""The months: on target, steady, inside tolerance, for the shop and for each lathe."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
+
+from dashboards.figures.accuracy import accuracy_over_months, accuracy_over_months_table
+from dashboards.figures.individuals import individuals_and_ewma, individuals_and_ewma_table
+from dashboards.views.accuracy_drawings import chart_rows, months_rows
+from dashboards.views.drawn import drawn
+from dashboards.views.ground import page, show
+from qc import access
+from qc.actor import Actor
+from qc.lookups.accuracy import AccuracyPage, accuracy_page
+from qc.models import Channel
+
+
+@page("accuracy")
+def accuracy(request: HttpRequest, by: Actor) -> HttpResponse:
+    found, unit = _found(request), by.person.unit
+    charts = [
+        (channel, individuals_and_ewma_table(chart_rows(found.charts[channel]), unit=unit))
+        for channel in Channel
+    ]
+    context = {
+        "page": found,
+        "months_table": accuracy_over_months_table(months_rows(found), unit=unit),
+        "charts": charts,
+        "query": f"?lathe={found.lathe.pk}" if found.lathe else "",
+    }
+    return show(request, "dashboards/accuracy.html", context)
+
+
+@page("accuracy")
+def months_figure(request: HttpRequest, by: Actor) -> HttpResponse:
+    return drawn(accuracy_over_months(months_rows(_found(request)), unit=by.person.unit))
+
+
+@page("accuracy")
+def chart_figure(request: HttpRequest, by: Actor, channel: Channel) -> HttpResponse:
+    chart = _found(request).charts[channel]
+    return drawn(individuals_and_ewma(chart_rows(chart), unit=by.person.unit))
+
+
+def _found(request: HttpRequest) -> AccuracyPage:
+    asked = request.GET.get("lathe")
+    return accuracy_page(
+        lathe=access.lathe(asked) if asked else None,
+        zone=timezone.get_current_timezone(),
+        now=timezone.now(),
+    )

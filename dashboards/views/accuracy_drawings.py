@@ -1,0 +1,102 @@
+"""The months' page as rows of its drawings."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from django.utils.timezone import localtime
+
+from dashboards.figures.rows import (
+    AccuracyOverMonths,
+    Band,
+    ChartPoint,
+    ChartStretch,
+    IndividualsChart,
+    JobMiss,
+    MonthMean,
+)
+from qc.lookups.accuracy import AccuracyPage
+from qc.lookups.error_charts import ErrorChart
+from qc.lookups.fixture_page import label
+from qc.models import Channel, Rule
+
+# A drawing stays legible and quick up to so many jobs; older ones are in the record.
+NEWEST = 400
+MONTHS = 18
+
+
+def months_rows(page: AccuracyPage) -> AccuracyOverMonths:
+    """The last months, with the single jobs of the same time."""
+    months = page.months[-MONTHS:]
+    low, high = page.tolerance_mm or (None, None)
+    return AccuracyOverMonths(
+        misses=tuple(
+            JobMiss(localtime(one.at), label(one.job_id, one.round_number), one.target_error_mm)
+            for one in page.points
+            if months and localtime(one.at).date() >= months[0].month
+        ),
+        months=tuple(
+            MonthMean(
+                month=one.month,
+                jobs=one.error.jobs,
+                mean_mm=one.error.mean_mm,
+                interval=Band(one.error.low_mm, one.error.high_mm),
+                share_inside=one.share_inside,
+            )
+            for one in months
+        ),
+        tolerance=Band(None if low is None else -low, high),
+    )
+
+
+def chart_rows(chart: ErrorChart) -> IndividualsChart:
+    """The newest jobs, numbered as the whole chart numbers them."""
+    begins = max(0, len(chart.jobs) - NEWEST)
+    numbers = range(begins, len(chart.jobs))
+    return IndividualsChart(
+        quantity=str(Channel(chart.channel).label).capitalize(),
+        points=tuple(_point(chart, number) for number in numbers),
+        stretches=_stretches(chart, begins),
+        note=_note(chart),
+    )
+
+
+def _point(chart: ErrorChart, at: int) -> ChartPoint:
+    job = chart.jobs[at]
+    error = job.target_error_mm if chart.channel == Channel.TARGET_ERROR else job.height_error_mm
+    assert error is not None  # error_chart takes only jobs that have one
+    point = ChartPoint(
+        number=at + 1,
+        at=localtime(job.at),
+        job=label(job.job_id, job.round_number),
+        value_mm=error,
+        average_mm=None,
+        average_limits=None,
+    )
+    ewma = chart.ewma
+    if ewma is None or chart.individuals is None:
+        return point
+    return replace(
+        point,
+        average_mm=float(ewma.z[at]),
+        average_limits=Band(float(ewma.lower[at]), float(ewma.upper[at])),
+        signal=Rule.INDIVIDUALS.label if chart.individuals.beyond[at] else None,
+        average_signal=Rule.EWMA.label if ewma.signal[at] else None,
+    )
+
+
+def _stretches(chart: ErrorChart, begins: int) -> tuple[ChartStretch, ...]:
+    if chart.individuals is None or not len(chart.jobs):
+        return ()
+    limits = chart.individuals.limits
+    return (
+        ChartStretch(begins + 1, len(chart.jobs), limits.centre, Band(limits.lower, limits.upper)),
+    )
+
+
+def _note(chart: ErrorChart) -> str | None:
+    if chart.individuals is None:
+        return f"baseline still thin: {chart.jobs_wanted} more jobs"
+    if chart.individuals.limits.is_zero_width:
+        return "the gauge is too coarse to judge by"
+    return None

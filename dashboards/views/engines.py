@@ -1,0 +1,109 @@
+"""Engine families, and the cylinders that came in."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.utils import timezone
+
+from dashboards.forms.families import FamilyForm
+from dashboards.forms.resources import RetireForm
+from dashboards.refusals import saved
+from dashboards.views.ground import page, show
+from qc import access
+from qc.actor import Actor
+from qc.errors import ChangedMeanwhile
+from qc.lookups.engines import (
+    cylinder_page,
+    cylinder_rows,
+    cylinders_filtered,
+    family_page,
+    family_rows,
+)
+from qc.models import Role
+from qc.operations import engines
+
+CYLINDERS_A_PAGE = 50
+
+
+@page("shop")
+def families(request: HttpRequest, by: Actor) -> HttpResponse:
+    context = {"rows": family_rows(), "is_lead": by.may(Role.LEAD)}
+    return show(request, "dashboards/shop/families.html", context)
+
+
+@page("shop")
+def family(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
+    found = family_page(access.family(key))
+    parts = FamilyForm.read(found.row.family, by.person.unit)
+    context = {"page": found, "parts": parts, "is_lead": by.may(Role.LEAD)}
+    return show(request, "dashboards/shop/family.html", context)
+
+
+@page("shop", role=Role.LEAD, to="add an engine family")
+def add_family(request: HttpRequest, by: Actor) -> HttpResponse:
+    form = FamilyForm(request.POST or None, unit=by.person.unit)
+    if saved(form, lambda: engines.add_family(by=by, at=timezone.now(), **form.columns())):
+        messages.success(request, f"The family {form.cleaned_data['name']} is added.")
+        return redirect("dashboards:shop_families")
+    context = {"title": "Add an engine family", "back": "dashboards:shop_families"}
+    return show(request, "dashboards/shop/columns_form.html", context, form=form)
+
+
+@page("shop", role=Role.LEAD, to="change an engine family")
+def change_family(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
+    family = access.family(key)
+    form = FamilyForm(request.POST or None, unit=by.person.unit, row=family)
+
+    def save() -> None:
+        if changes := form.changes(family):
+            seen = form.cleaned_data["version"]
+            engines.change_family(
+                family=family, by=by, at=timezone.now(), expected_version=seen, **changes
+            )
+
+    if saved(form, save):
+        messages.success(request, "The family is changed, for the jobs to come.")
+        return redirect("dashboards:shop_family", key)
+    if isinstance(getattr(form, "refusal", None), ChangedMeanwhile):
+        form.look_again(access.family(key))
+    context = {"title": f"Change {family.name}", "back": "dashboards:shop_family", "key": key}
+    return show(request, "dashboards/shop/columns_form.html", context, form=form)
+
+
+@page("shop", role=Role.LEAD, to="retire an engine family")
+def retire_family(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
+    family = access.family(key)
+    form = RetireForm(request.POST or None)
+    if saved(
+        form,
+        lambda: engines.retire_family(
+            family=family, by=by, at=timezone.now(), why=form.cleaned_data["why"]
+        ),
+    ):
+        messages.success(request, f"The family {family.name} is retired.")
+        return redirect("dashboards:shop_family", key)
+    context = {
+        "name": family.name,
+        "back": "dashboards:shop_family",
+        "key": key,
+        "says": "Its jobs and cylinders keep it; no new job may be opened on it.",
+    }
+    return show(request, "dashboards/shop/retire.html", context, form=form)
+
+
+@page("shop")
+def cylinders(request: HttpRequest, by: Actor) -> HttpResponse:
+    words = request.GET.get("words", "")
+    sheets = Paginator(cylinders_filtered(words), CYLINDERS_A_PAGE)
+    sheet = sheets.get_page(request.GET.get("page"))
+    context = {"words": words, "sheet": sheet, "rows": cylinder_rows(sheet)}
+    return show(request, "dashboards/shop/cylinders.html", context)
+
+
+@page("shop")
+def cylinder(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
+    found = cylinder_page(access.cylinder(key))
+    return show(request, "dashboards/shop/cylinder.html", {"page": found})

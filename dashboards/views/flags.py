@@ -1,0 +1,49 @@
+"""What people do about a fixture's flag: look into it, and close it with what was found."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from dashboards.forms.flags import CloseFlagForm
+from dashboards.refusals import saved
+from dashboards.views.ground import page, show
+from qc import access
+from qc.actor import Actor
+from qc.errors import BadInput
+from qc.models import FlagState, Role
+from qc.operations import flags
+
+
+@require_POST
+@page("fixtures", role=Role.OPERATOR, to="look into a flag")
+def look_into(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
+    flag = access.flag(key)
+    try:
+        flags.look_into(flag=flag, by=by, at=timezone.now())
+        messages.success(request, "The others see that it is being looked into.")
+    except BadInput as error:
+        messages.error(request, str(error))
+    return redirect("dashboards:fixture", flag.fixture_id)
+
+
+@page("fixtures", role=Role.LEAD, to="close a flag")
+def close(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
+    flag = access.flag(key)
+    form = CloseFlagForm(request.POST or None)
+    if saved(
+        form,
+        lambda: flags.close_flag(
+            flag=flag,
+            state=FlagState(form.cleaned_data["state"]),
+            why=form.cleaned_data["why"],
+            by=by,
+            at=timezone.now(),
+        ),
+    ):
+        messages.success(request, "The flag is closed. The chart starts afresh from here.")
+        return redirect("dashboards:fixture", flag.fixture_id)
+    return show(request, "dashboards/fixtures/close_flag.html", {"flag": flag}, form=form)

@@ -1,0 +1,138 @@
+"""Lathes, tool edges, gauges and fixtures: listed, registered, changed, serviced, retired."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.utils import timezone
+
+from dashboards.forms.resources import NewEdgeForm, RetireForm
+from dashboards.refusals import saved
+from dashboards.views.ground import page, show
+from dashboards.views.kinds import EDGE, FIXTURE, LATHE, Kind
+from qc import access
+from qc.actor import Actor
+from qc.errors import ChangedMeanwhile
+from qc.lookups.resources import resource_page, resource_rows
+from qc.lookups.shop import lathes_in_use
+from qc.models import Role
+from qc.operations import resources
+
+CHANGE = "change the shop's resources"
+
+
+@page("shop")
+def rows(request: HttpRequest, by: Actor, kind: Kind) -> HttpResponse:
+    context = {
+        "kind": kind,
+        "rows": resource_rows(kind.model, today=timezone.localdate()),
+        "is_lead": by.may(Role.LEAD),
+    }
+    return show(request, "dashboards/shop/resources.html", context)
+
+
+@page("shop")
+def one(request: HttpRequest, by: Actor, kind: Kind, key: int) -> HttpResponse:
+    found = resource_page(kind.find(key), today=timezone.localdate())
+    context = {
+        "kind": kind,
+        "page": found,
+        "resource": found.row.resource,
+        "edge_kind": EDGE,
+        "is_lead": by.may(Role.LEAD),
+    }
+    return show(request, "dashboards/shop/resource.html", context)
+
+
+@page("shop", role=Role.LEAD, to=CHANGE)
+def register(request: HttpRequest, by: Actor, kind: Kind) -> HttpResponse:
+    new = kind.new
+    assert new is not None  # urls/looks.py gives an edge no such address
+    form = new.form(request.POST or None, unit=by.person.unit)
+    if saved(form, lambda: new.save(**form.columns(), by=by, at=timezone.now())):
+        messages.success(request, f"The {kind.noun} {form.cleaned_data['name']} is registered.")
+        return redirect(kind.list_page)
+    context = {"title": f"Register a {kind.noun}", "back": kind.list_page}
+    return show(request, "dashboards/shop/columns_form.html", context, form=form)
+
+
+@page("shop", role=Role.LEAD, to="change tool edges")
+def fit_edge(request: HttpRequest, by: Actor) -> HttpResponse:
+    """`?lathe=` and `?slot=` fill in what the page that led here knew."""
+    form = NewEdgeForm(
+        request.POST or None,
+        unit=by.person.unit,
+        lathes=lathes_in_use(),
+        lathe=request.GET.get("lathe", ""),
+        slot=request.GET.get("slot", ""),
+    )
+
+    def fit() -> None:
+        lathe = access.lathe(form.cleaned_data["lathe"])
+        resources.fit_edge(lathe=lathe, **form.columns(), by=by, at=timezone.now())
+
+    if saved(form, fit):
+        messages.success(request, f"{form.cleaned_data['name']} is fitted. Its charts start fresh.")
+        return redirect(LATHE.page, form.cleaned_data["lathe"])
+    return show(request, "dashboards/shop/fit_edge.html", {}, form=form)
+
+
+@page("shop", role=Role.LEAD, to=CHANGE)
+def change(request: HttpRequest, by: Actor, kind: Kind, key: int) -> HttpResponse:
+    resource = kind.find(key)
+    form = kind.form(request.POST or None, unit=by.person.unit, row=resource)
+
+    def save() -> None:
+        if changes := form.changes(resource):
+            seen = form.cleaned_data["version"]
+            resources.change_resource(
+                resource=resource, by=by, at=timezone.now(), expected_version=seen, **changes
+            )
+
+    if saved(form, save):
+        messages.success(request, f"The {kind.noun} is changed.")
+        return redirect(kind.page, key)
+    if isinstance(getattr(form, "refusal", None), ChangedMeanwhile):
+        form.look_again(kind.find(key))
+    context = {"title": f"Change {resource.name}", "back": kind.page, "key": key}
+    return show(request, "dashboards/shop/columns_form.html", context, form=form)
+
+
+@page("shop", role=Role.LEAD, to="record service")
+def service(request: HttpRequest, by: Actor, kind: Kind, key: int) -> HttpResponse:
+    resource = kind.find(key)
+    form = kind.service_form(
+        request.POST or None, unit=by.person.unit, kinds=resources.SERVICE_KINDS[kind.model]
+    )
+    if saved(
+        form,
+        lambda: resources.record_service(
+            subject=resource, by=by, at=timezone.now(), **form.facts()
+        ),
+    ):
+        messages.success(request, f"The service of {resource.name} is recorded.")
+        return redirect("dashboards:fixture" if kind is FIXTURE else kind.page, key)
+    context = {"kind": kind, "resource": resource}
+    return show(request, "dashboards/shop/service.html", context, form=form)
+
+
+@page("shop", role=Role.LEAD, to="retire a resource")
+def retire(request: HttpRequest, by: Actor, kind: Kind, key: int) -> HttpResponse:
+    resource = kind.find(key)
+    form = RetireForm(request.POST or None)
+    if saved(
+        form,
+        lambda: resources.retire(
+            resource=resource, by=by, at=timezone.now(), why=form.cleaned_data["why"]
+        ),
+    ):
+        messages.success(request, f"The {kind.noun} {resource.name} is retired.")
+        return redirect(kind.page, key)
+    context = {
+        "name": resource.name,
+        "back": kind.page,
+        "key": key,
+        "says": f"Its jobs keep this {kind.noun}; no new job may choose it.",
+    }
+    return show(request, "dashboards/shop/retire.html", context, form=form)

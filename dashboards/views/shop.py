@@ -1,0 +1,78 @@
+"""The shop's own page, and its settings with who changed them, when and why."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.utils import timezone
+
+from dashboards.forms.settings import LABELS, SettingsForm
+from dashboards.refusals import saved
+from dashboards.views.ground import page, shop_of, show
+from qc.actor import Actor
+from qc.errors import ChangedMeanwhile
+from qc.lookups.policy import Choice, policy_history
+from qc.lookups.shop import shop_counts, shop_policy
+from qc.models import Role
+from qc.operations.policy import change_policy
+
+
+@page("shop")
+def shop(request: HttpRequest, by: Actor) -> HttpResponse:
+    context = {
+        "counts": shop_counts(today=timezone.localdate()),
+        "policy": shop_of(request),
+        "is_lead": by.may(Role.LEAD),
+    }
+    return show(request, "dashboards/shop/index.html", context)
+
+
+@dataclass(frozen=True)
+class ChoiceLine:
+    """A choice that changed, as the page words it; lengths are still in mm."""
+
+    label: str
+    before: Any
+    after: Any
+    is_length: bool
+
+
+@page("shop")
+def settings(request: HttpRequest, by: Actor) -> HttpResponse:
+    context = {
+        "parts": SettingsForm.read(shop_of(request), by.person.unit),
+        "history": [(one, list(_lines(one.choices))) for one in policy_history()],
+        "is_lead": by.may(Role.LEAD),
+    }
+    return show(request, "dashboards/shop/settings.html", context)
+
+
+@page("shop", role=Role.LEAD, to="change the shop's limits")
+def change_settings(request: HttpRequest, by: Actor) -> HttpResponse:
+    form = SettingsForm(request.POST or None, unit=by.person.unit, row=shop_of(request))
+
+    def save() -> None:
+        told = form.cleaned_data
+        policy = shop_policy()
+        now = SettingsForm.version_of(policy)
+        if told["version"] != now:
+            raise ChangedMeanwhile(what="the settings", seen=told["version"], now=now)
+        change_policy(by=by, at=timezone.now(), why=told["why"], **form.changes(policy))
+
+    if saved(form, save):
+        messages.success(request, "In force from now on. Jobs that are open keep their limits.")
+        return redirect("dashboards:shop_settings")
+    if isinstance(getattr(form, "refusal", None), ChangedMeanwhile):
+        form.look_again(shop_policy())
+    context = {"title": "Change the shop's settings", "back": "dashboards:shop_settings"}
+    return show(request, "dashboards/shop/columns_form.html", context, form=form)
+
+
+def _lines(choices: Sequence[Choice]) -> Iterator[ChoiceLine]:
+    for one in choices:
+        yield ChoiceLine(LABELS[one.name], one.before, one.after, one.name.endswith("_mm"))

@@ -1,0 +1,18 @@
+"""Today: what needs someone."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
+
+from dashboards.views.ground import page, show
+from qc.actor import Actor
+from qc.lookups.today import today_page
+from qc.models import Role
+
+
+@page("today")
+def today(request: HttpRequest, by: Actor) -> HttpResponse:
+    is_lead = by.may(Role.LEAD)
+    found = today_page(now=timezone.now(), today=timezone.localdate(), for_lead=is_lead)
+    return show(request, "dashboards/today.html", {"today": found, "is_lead": is_lead})
