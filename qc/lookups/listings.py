@@ -14,6 +14,8 @@ from qc.models import (
     Job,
     JournalEntry,
     Lathe,
+    Resource,
+    ServiceEvent,
     Signal,
     ToolEdge,
 )
@@ -33,6 +35,11 @@ def edges() -> QuerySet[ToolEdge]:
 
 def gauges() -> QuerySet[Gauge]:
     return Gauge.objects.all()
+
+
+def services_of(resource: Resource) -> QuerySet[ServiceEvent]:
+    column = {Fixture: "fixture", Lathe: "lathe", ToolEdge: "edge", Gauge: "gauge"}[type(resource)]
+    return ServiceEvent.objects.filter(**{column: resource}).select_related("by")
 
 
 def families() -> QuerySet[EngineFamily]:

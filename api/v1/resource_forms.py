@@ -1,0 +1,119 @@
+"""What resources take and how they are told."""
+
+from __future__ import annotations
+
+from rest_framework import serializers
+
+from api.answers import NamedOut, Out
+from api.bodies import Body, Change, Listing
+from api.fields import Ref, StrictNumber, StrictText
+from api.lengths import LengthIn, LengthOut, MeasuredOut, MmIn
+from qc import access
+from qc.models import ServiceKind
+
+
+class ResourceFilters(Listing):
+    retired = serializers.BooleanField(required=False, help_text="false: only those in use.")
+
+
+class FixtureIn(Body):
+    name = StrictText(max_length=60)
+    note = StrictText(required=False, allow_blank=True)
+
+
+class FixtureChange(Change, FixtureIn):
+    pass
+
+
+class LatheIn(FixtureIn):
+    dial_factor = StrictNumber(
+        max_digits=7,
+        decimal_places=5,
+        required=False,
+        help_text="Depth along the spindle per unit on the dial: 1 for the carriage.",
+    )
+
+
+class LatheChange(Change, LatheIn):
+    pass
+
+
+class EdgeIn(FixtureIn):
+    """A fresh edge in a holder slot; the one that was there is retired."""
+
+    lathe = Ref(access.lathe)
+    slot = StrictText(max_length=20)
+    edge_radius_um = StrictNumber(max_digits=7, decimal_places=2, help_text="Micrometres.")
+
+
+class EdgeChange(FixtureChange):
+    pass
+
+
+class GaugeIn(FixtureIn):
+    serial = StrictText(max_length=60, required=False, allow_blank=True)
+    step = LengthIn(help_text="The finest division it shows.")
+    calibration_due = serializers.DateField(required=False, allow_null=True)
+    calibration_u = MmIn(
+        source="calibration_u_mm",
+        required=False,
+        help_text="Standard uncertainty of its certificate.",
+    )
+
+
+class GaugeChange(FixtureChange):
+    serial = StrictText(max_length=60, allow_blank=True)
+
+
+class ServiceIn(Body):
+    kind = serializers.ChoiceField(choices=ServiceKind.choices)
+    as_found = MmIn(source="as_found_mm", required=False)
+    as_left = MmIn(source="as_left_mm", required=False)
+    note = StrictText(required=False, allow_blank=True)
+
+
+class GaugeServiceIn(ServiceIn):
+    calibration_due = serializers.DateField(
+        required=False, help_text="When the next is due; needed where the kind is calibrated."
+    )
+    calibration_u = MmIn(source="calibration_u_mm", required=False)
+
+
+class ResourceOut(Out):
+    id = serializers.IntegerField()
+    version = serializers.IntegerField()
+    name = serializers.CharField()
+    note = serializers.CharField()
+    registered_at = serializers.DateTimeField()
+    retired_at = serializers.DateTimeField(allow_null=True)
+
+
+class FixtureOut(ResourceOut):
+    pass
+
+
+class LatheOut(ResourceOut):
+    dial_factor = serializers.FloatField()
+
+
+class EdgeOut(ResourceOut):
+    lathe = NamedOut()
+    slot = serializers.CharField()
+    edge_radius_um = serializers.FloatField()
+
+
+class GaugeOut(ResourceOut):
+    serial = serializers.CharField()
+    step = MeasuredOut("step_mm", as_typed="step_value", typed_unit="step_unit")
+    calibration_due = serializers.DateField(allow_null=True)
+    calibration_u = LengthOut(source="calibration_u_mm")
+
+
+class ServiceOut(Out):
+    id = serializers.IntegerField()
+    kind = serializers.ChoiceField(choices=ServiceKind.choices)
+    at = serializers.DateTimeField()
+    by = serializers.CharField(source="by.username")
+    as_found = LengthOut(source="as_found_mm", allow_null=True)
+    as_left = LengthOut(source="as_left_mm", allow_null=True)
+    note = serializers.CharField()

@@ -1,0 +1,110 @@
+"""Fixtures, lathes, tool edges and gauges: the endpoints of each kind."""
+
+from __future__ import annotations
+
+from api.answers import Out
+from api.v1 import resource_forms as forms
+from api.v1.resource_views import Kind, Listed, Retire, Service, Single
+from qc import access
+from qc.lookups import listings
+from qc.operations import resources
+
+
+class FixtureKind(Kind):
+    rows = staticmethod(listings.fixtures)
+    find = staticmethod(access.fixture)
+    one = "fixture"
+    answer: type[Out] = forms.FixtureOut
+
+
+class Fixtures(FixtureKind, Listed):
+    row = forms.FixtureOut
+    body = forms.FixtureIn
+    register = staticmethod(resources.register_fixture)
+
+
+class Fixture(FixtureKind, Single):
+    body = forms.FixtureChange
+
+
+class FixtureRetire(Retire, FixtureKind):
+    pass
+
+
+class FixtureService(Service, FixtureKind):
+    pass
+
+
+class LatheKind(Kind):
+    rows = staticmethod(listings.lathes)
+    find = staticmethod(access.lathe)
+    one = "lathe"
+    answer: type[Out] = forms.LatheOut
+
+
+class Lathes(LatheKind, Listed):
+    row = forms.LatheOut
+    body = forms.LatheIn
+    register = staticmethod(resources.register_lathe)
+
+
+class Lathe(LatheKind, Single):
+    body = forms.LatheChange
+
+
+class LatheRetire(Retire, LatheKind):
+    pass
+
+
+class LatheService(Service, LatheKind):
+    pass
+
+
+class EdgeKind(Kind):
+    rows = staticmethod(listings.edges)
+    find = staticmethod(access.edge)
+    one = "edge"
+    answer: type[Out] = forms.EdgeOut
+
+
+class Edges(EdgeKind, Listed):
+    row = forms.EdgeOut
+    body = forms.EdgeIn
+    register = staticmethod(resources.fit_edge)
+
+
+class Edge(EdgeKind, Single):
+    body = forms.EdgeChange
+
+
+class EdgeRetire(Retire, EdgeKind):
+    pass
+
+
+class EdgeService(Service, EdgeKind):
+    pass
+
+
+class GaugeKind(Kind):
+    rows = staticmethod(listings.gauges)
+    find = staticmethod(access.gauge)
+    one = "gauge"
+    answer: type[Out] = forms.GaugeOut
+
+
+class Gauges(GaugeKind, Listed):
+    row = forms.GaugeOut
+    body = forms.GaugeIn
+    register = staticmethod(resources.register_gauge)
+
+
+class Gauge(GaugeKind, Single):
+    body = forms.GaugeChange
+
+
+class GaugeRetire(Retire, GaugeKind):
+    pass
+
+
+class GaugeService(Service, GaugeKind):
+    body = forms.GaugeServiceIn

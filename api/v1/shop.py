@@ -1,0 +1,73 @@
+"""Who the asker is, and what the shop has chosen."""
+
+from __future__ import annotations
+
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.answers import Out
+from api.lengths import LengthOut
+from api.view import ShopView
+from qc.lookups.shop import shop_policy
+from qc.models import Role
+from qc.units import Unit
+
+UNITS = [unit.value for unit in Unit]
+
+
+class TokenOut(Out):
+    name = serializers.CharField()
+    hint = serializers.CharField(help_text="The start of the key.")
+    made_at = serializers.DateTimeField()
+
+
+class MeOut(Out):
+    username = serializers.CharField(source="person.username")
+    name = serializers.CharField(source="person.name")
+    role = serializers.ChoiceField(
+        choices=Role.choices, help_text="The person's, or the token's where that reaches less far."
+    )
+    unit = serializers.ChoiceField(source="person.unit", choices=UNITS)
+    token = TokenOut()
+
+
+class Me(ShopView):
+    answer = MeOut
+
+    def get(self, request: Request) -> Response:
+        """Whose token this is and how far it reaches."""
+        return Response(MeOut(request.auth).data)
+
+
+class ShopOut(Out):
+    """The choices in force. Each result points at the ones it was judged by."""
+
+    shop_name = serializers.CharField()
+    time_zone = serializers.CharField()
+    unit = serializers.ChoiceField(choices=UNITS)
+    since = serializers.DateTimeField(allow_null=True)
+    evenness_limit = LengthOut(source="evenness_limit_mm")
+    guard_factor = serializers.FloatField()
+    overdue_gauge_is_refused = serializers.BooleanField()
+    indicating_is_required = serializers.BooleanField()
+    indicating_limit = LengthOut(source="indicating_limit_mm")
+    rough_max = LengthOut(source="rough_max_mm")
+    finish = LengthOut(source="finish_mm")
+    chip_ratio = serializers.FloatField()
+    smallest_chip = LengthOut(source="smallest_chip_mm")
+    repeat_sd = LengthOut(source="repeat_sd_mm")
+    gasket_u = LengthOut(source="gasket_u_mm")
+    torque_u = LengthOut(source="torque_u_mm")
+    float_u = LengthOut(source="float_u_mm")
+    false_flags_per_season = serializers.FloatField()
+    season_months = serializers.IntegerField()
+    season_jobs = serializers.IntegerField()
+
+
+class Shop(ShopView):
+    answer = ShopOut
+
+    def get(self, request: Request) -> Response:
+        """The shop's policy in force: limits, uncertainties and what may be skipped."""
+        return Response(ShopOut(shop_policy()).data)

@@ -1,0 +1,58 @@
+"""What the sums take and how their answers are told."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from api.answers import Out
+from api.lengths import LengthOut, MmIn
+from api.v1.jobs_out import PlanOut
+from api.v1.reading_sets_out import GapSummaryOut
+from api.v1.results_out import BudgetLineOut, NextCutOut, UncertaintyOut, VerdictOut
+from api.v1.step_bodies import ReadingsIn
+from qc.errors import BadInput
+
+
+class GapReadingsIn(ReadingsIn):
+    gauge_step = MmIn(help_text="The finest division the gauge shows.")
+    solder = MmIn(required=False)
+    target = MmIn()
+    floor = MmIn()
+    flange = MmIn(required=False, help_text="Flange height measured now.")
+    flange_min = MmIn(required=False)
+
+    def validate(self, facts: dict[str, Any]) -> dict[str, Any]:
+        if ("flange" in facts) != ("flange_min" in facts):
+            raise BadInput(
+                why="Give the flange height and the least it may have, or neither.",
+                fields=("flange", "flange_min"),
+            )
+        return facts
+
+
+class PlanSumIn(GapReadingsIn):
+    gasket_found = MmIn(help_text="Compressed, in place while measuring.")
+    gasket_next = MmIn(help_text="Compressed, to be fitted.")
+
+
+class CheckSumIn(GapReadingsIn):
+    gauge_calibration_u = MmIn(required=False)
+    tol_minus = MmIn()
+    tol_plus = MmIn()
+    evenness_limit = MmIn(required=False)
+    predicted = MmIn(required=False, help_text="The height the cut should have left.")
+
+
+class PlanSumOut(Out):
+    found = GapSummaryOut()
+    plan = PlanOut()
+
+
+class CheckSumOut(Out):
+    achieved = GapSummaryOut()
+    target_error = LengthOut(source="target_error_mm")
+    height_error = LengthOut(source="height_error_mm", allow_null=True)
+    uncertainty = UncertaintyOut(source="budget")
+    budget = BudgetLineOut(many=True, source="budget.lines")
+    next_cut = NextCutOut()
+    verdict = VerdictOut()

@@ -1,0 +1,89 @@
+"""Every address of version 1. What it means stays: fields and endpoints may be added."""
+
+from __future__ import annotations
+
+from django.urls import URLPattern, path
+
+from api.v1 import charts, engines, flags, jobs, resources, shop, steps, sums
+from api.v1.resource_views import Kind
+
+STEPS: dict[str, type[steps.Step]] = {
+    "as-found": steps.AsFound,
+    "plan": steps.Plan,
+    "set-up": steps.SetUp,
+    "indicating": steps.Indicating,
+    "touch-off": steps.TouchOff,
+    "passes": steps.TakePass,
+    "achieved": steps.Achieved,
+    "skip": steps.Skip,
+    "parts-changed": steps.PartsChanged,
+    "cut-again": steps.CutAgain,
+    "release": steps.Release,
+    "concede": steps.Concede,
+    "scrap": steps.Scrap,
+    "reading-sets/<int:set_id>/readings": steps.AddReadings,
+    "readings/<int:reading_id>/void": steps.VoidReading,
+    "passes/<int:pass_id>/void": steps.VoidPass,
+}
+
+
+def _of_kind(
+    plural: str, many: type[Kind], one: type[Kind], retire: type[Kind], service: type[Kind]
+) -> list[URLPattern]:
+    return [
+        path(plural, many.as_view(), name=plural),
+        path(f"{plural}/<int:number>", one.as_view(), name=one.one),
+        path(f"{plural}/<int:number>/retire", retire.as_view(), name=f"{one.one}-retire"),
+        path(f"{plural}/<int:number>/service", service.as_view(), name=f"{one.one}-service"),
+    ]
+
+
+urlpatterns = [
+    path("me", shop.Me.as_view(), name="me"),
+    path("shop", shop.Shop.as_view(), name="shop"),
+    path("jobs", jobs.JobsView.as_view(), name="jobs"),
+    path("jobs/<int:number>", jobs.JobView.as_view(), name="job"),
+    path("jobs/<int:number>/journal", jobs.JobJournalView.as_view(), name="job-journal"),
+    *(
+        path(f"jobs/<int:number>/{step}", view.as_view(), name=f"job-{view.__name__.lower()}")
+        for step, view in STEPS.items()
+    ),
+    *_of_kind(
+        "fixtures",
+        resources.Fixtures,
+        resources.Fixture,
+        resources.FixtureRetire,
+        resources.FixtureService,
+    ),
+    *_of_kind(
+        "lathes",
+        resources.Lathes,
+        resources.Lathe,
+        resources.LatheRetire,
+        resources.LatheService,
+    ),
+    *_of_kind(
+        "edges", resources.Edges, resources.Edge, resources.EdgeRetire, resources.EdgeService
+    ),
+    *_of_kind(
+        "gauges",
+        resources.Gauges,
+        resources.Gauge,
+        resources.GaugeRetire,
+        resources.GaugeService,
+    ),
+    path("families", engines.Families.as_view(), name="families"),
+    path("families/<int:number>", engines.Family.as_view(), name="family"),
+    path("families/<int:number>/retire", engines.FamilyRetire.as_view(), name="family-retire"),
+    path("cylinders", engines.Cylinders.as_view(), name="cylinders"),
+    path("cylinders/<int:number>", engines.Cylinder.as_view(), name="cylinder"),
+    path("fixtures/<int:number>/chart", charts.FixtureChart.as_view(), name="fixture-chart"),
+    path("charts/target_error", charts.TargetErrorChart.as_view(), name="target-error-chart"),
+    path("charts/height_error", charts.HeightErrorChart.as_view(), name="height-error-chart"),
+    path("flags", flags.Flags.as_view(), name="flags"),
+    path("flags/<int:number>/look-into", flags.LookIntoFlag.as_view(), name="flag-look-into"),
+    path("flags/<int:number>/close", flags.CloseFlag.as_view(), name="flag-close"),
+    path("signals", flags.Signals.as_view(), name="signals"),
+    path("sums/plan", sums.PlanSum.as_view(), name="sums-plan"),
+    path("sums/check", sums.CheckSum.as_view(), name="sums-check"),
+]
