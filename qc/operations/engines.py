@@ -17,6 +17,7 @@ from qc.errors import (
     AlreadyThere,
     BadInput,
     ChangedMeanwhile,
+    NegativeLength,
     Retired,
     RodTooShort,
     TargetUnderFloor,
@@ -29,6 +30,7 @@ CHOICES = tuple(
     for field in EngineFamily._meta.concrete_fields
     if field.name not in ("id", "version", "retired_at")
 )
+LENGTHS = tuple(name for name in CHOICES if name.endswith("_mm"))
 
 
 @dataclass(frozen=True)
@@ -96,6 +98,11 @@ def _check(family: EngineFamily) -> None:
     except ValidationError as error:
         facts = [f"{name}: {' '.join(said)}" for name, said in error.message_dict.items()]
         raise BadInput(why=" ".join(facts), fields=tuple(error.message_dict)) from None
+    for name in LENGTHS:
+        length = getattr(family, name)
+        if length is not None and length < 0:
+            what = name.removesuffix("_mm").replace("_", " ").capitalize()
+            raise NegativeLength(what=what, got=f"{length} mm", fields=(name,))
     if family.stroke_mm >= 2 * family.rod_mm:
         raise RodTooShort(rod=family.rod_mm, stroke=family.stroke_mm, fields=("rod_mm",))
     floor = floor_of(family)
