@@ -225,7 +225,7 @@ def test_no_turn_gives_no_share():
 
 def test_share_uncertainty_agrees_with_made_up_runs():
     rng = np.random.default_rng(5)
-    u, u_tilt, found, stated = 0.004, 0.001, [], []
+    u, u_tilt, found, stated = 0.002, 0.003, [], []
     for _ in range(3000):
         lean = 0.03 - 0.016j
         noise = rng.normal(0, u, (2, 2)) @ [1, 1j]

@@ -189,6 +189,7 @@ def test_one_wild_job_does_not_make_a_suggestion():
     calm = [0.002, -0.004, 0.001, 0.003, -0.002] * 4
     wild = suggested_correction([*calm, 0.8], policy=POLICY)
     assert wild.correction_mm == 0
+    assert wild.noise_mm < 1.2 * suggested_correction(calm, policy=POLICY).noise_mm
     assert abs(wild.bias_mm) < POLICY.dead_band_mm
 
 
