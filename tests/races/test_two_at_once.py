@@ -1,0 +1,129 @@
+"""Two people, one step: one is saved, the other is told, and nothing is written twice."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from django.db.models import F
+from django.utils import timezone
+
+from qc import outbox
+from qc.models import FixtureFlag, Job, Kind, OutboxItem, Reading, ReadingSet, State
+from qc.operations import closing, readings, steps
+from qc.operations.flags import follow_fixture
+from qc.units import mm
+from tests.make import EVEN, FOUND, NOON, gaps, make_job, make_shop
+from tests.races.conftest import BothAtOnce
+
+pytestmark = [pytest.mark.postgres, pytest.mark.django_db(transaction=True)]
+KNOCKED = {0: "0.50", 90: "0.56", 180: "0.50", 270: "0.44"}
+
+
+def kinds(results: list[object]) -> list[str]:
+    return sorted(type(one).__name__ for one in results)
+
+
+def test_two_benches_recording_one_as_found(both_at_once: BothAtOnce) -> None:
+    shop = make_shop()
+    job = make_job(shop)
+    seen = job.version
+
+    def record(number: int) -> object:
+        return readings.record_gap_readings(
+            job=Job.objects.get(pk=job.pk),
+            kind=Kind.AS_FOUND,
+            readings=gaps(FOUND),
+            gauge=shop.gauge,
+            base_gasket=mm("0.50"),
+            by=shop.operator,
+            at=NOON,
+            expected_version=seen,
+        )
+
+    assert kinds(both_at_once(record)) == ["ChangedMeanwhile", "ReadingSet"]
+    assert ReadingSet.objects.count() == 1
+    assert Reading.objects.count() == 4
+
+
+def test_the_harness_sees_a_race(both_at_once: BothAtOnce, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without the version in the WHERE both get through; else the test above proves nothing."""
+    shop = make_shop()
+    job = make_job(shop)
+
+    def no_guard(job: Job, *, needed: object, expected_version: int | None) -> object:
+        Job.objects.filter(pk=job.pk).update(version=F("version") + 1)
+        return steps.newest_round(job)
+
+    monkeypatch.setattr(readings, "take_turn", no_guard)
+
+    def record(number: int) -> object:
+        return readings.record_gap_readings(
+            job=Job.objects.get(pk=job.pk),
+            kind=Kind.AS_FOUND,
+            readings=gaps(FOUND),
+            gauge=shop.gauge,
+            base_gasket=mm("0.50"),
+            by=shop.operator,
+            at=NOON,
+            expected_version=1,
+            why_again="Both",
+        )
+
+    assert kinds(both_at_once(record)) == ["ReadingSet", "ReadingSet"]
+    assert ReadingSet.objects.count() == 2
+
+
+def test_release_and_cut_again_at_once(both_at_once: BothAtOnce) -> None:
+    shop = make_shop()
+    job = make_job(shop, state=State.MEASURED)
+
+    def decide(number: int) -> object:
+        mine = Job.objects.get(pk=job.pk)
+        if number:
+            return closing.release(job=mine, by=shop.lead, at=NOON)
+        return closing.cut_again(job=mine, by=shop.operator, at=NOON, why="Try for less")
+
+    results = both_at_once(decide)
+    assert "WrongState" in kinds(results)
+    job.refresh_from_db()
+    assert (job.state == State.RELEASED) is (job.rounds.count() == 1)
+
+
+def test_two_workers_raise_one_flag(both_at_once: BothAtOnce) -> None:
+    shop = make_shop()
+    for number in range(6):
+        make_job(
+            shop,
+            state=State.MEASURED,
+            serial=f"C-{number}",
+            achieved=EVEN if number < 3 else KNOCKED,
+            at=NOON + timedelta(days=number),
+        )
+    last = Job.objects.latest("pk").rounds.get()
+    both_at_once(lambda number: follow_fixture(shop.fixture, round_=last, at=NOON))
+    assert FixtureFlag.objects.count() == 1
+
+
+def test_two_relays_never_claim_the_same_item(both_at_once: BothAtOnce) -> None:
+    for number in range(20):
+        outbox.ask("qc.learn", at=NOON, round_id=number)
+
+    def claim_all(number: int) -> list[int]:
+        taken: list[int] = []
+        while (item := outbox.claim(timezone.now())) is not None:
+            taken.append(item.pk)
+        return taken
+
+    first, second = both_at_once(claim_all)
+    assert isinstance(first, list)
+    assert isinstance(second, list)
+    assert not set(first) & set(second)
+    assert len(first) + len(second) == OutboxItem.objects.count()
+
+
+def test_one_consumer_waits_and_finds_it_done(both_at_once: BothAtOnce) -> None:
+    item = outbox.ask("qc.learn", at=NOON, round_id=1)
+    effects: list[int] = []
+    both_at_once(lambda number: outbox.consume(item.pk, lambda one: effects.append(one.pk)))
+    assert effects == [item.pk]
