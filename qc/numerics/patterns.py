@@ -12,9 +12,11 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import reduce
+from itertools import accumulate
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy.special import bdtrc, ndtr
 
 from qc.errors import BadInput
 from qc.numerics.results import FloatArray
@@ -25,8 +27,8 @@ from qc.numerics.series import BoolArray, require_series, require_starts, stretc
 class ZoneRule:
     """k of m neighbouring points in a zone low < |z| < high, in sigma.
 
-    one_side: the k must be on the same side of the centre. low 0 with one_side is "same side".
-    A zone that reaches down to the centre line has low < 0 and holds the line itself.
+    one_side: the k must be on the same side of the centre, so low >= 0; low 0 is "same side".
+    Without it, low < 0 is a zone that holds the centre line itself.
     """
 
     name: str
@@ -37,8 +39,9 @@ class ZoneRule:
     one_side: bool = True
 
     def __post_init__(self) -> None:
-        if not (1 <= self.k <= self.m and self.low < self.high):
-            raise BadInput(why=f"{self.name}: needs 1 <= k <= m and low < high.")
+        lowest = 0.0 if self.one_side else -math.inf
+        if not (1 <= self.k <= self.m and lowest <= self.low < self.high):
+            raise BadInput(why=f"{self.name}: needs 1 <= k <= m, low < high and a side to be on.")
 
     @property
     def points(self) -> int:
@@ -50,6 +53,24 @@ class ZoneRule:
         if self.one_side:
             return [_inside(z, self.low, self.high), _inside(-z, self.low, self.high)]
         return [_inside(np.abs(z), self.low, self.high)]
+
+    def chance(self) -> float:
+        """That m points in control show the pattern, wherever the k of them stand."""
+        if not self.one_side:
+            inside = _normal(-self.high, self.high) - _normal(-self.low, self.low)
+            return float(bdtrc(self.k - 1, self.m, inside))
+        side = _normal(max(self.low, 0.0), self.high)
+        either = 2 * float(bdtrc(self.k - 1, self.m, side))
+        # Both sides at once, possible where k is at most half of m.
+        both = sum(
+            math.comb(self.m, up)
+            * math.comb(self.m - up, down)
+            * side ** (up + down)
+            * (1 - 2 * side) ** (self.m - up - down)
+            for up in range(self.k, self.m + 1)
+            for down in range(self.k, self.m - up + 1)
+        )
+        return either - both
 
     def fires(self, z: FloatArray) -> BoolArray:
         """At which points of z, shape (..., n) in cutting order, the pattern is completed."""
@@ -67,6 +88,10 @@ class TrendRule:
         if self.points < 2:
             raise BadInput(why=f"{self.name}: a trend has two points or more.")
 
+    def chance(self) -> float:
+        """That so many points in control all rise or all fall: 2 of their orders."""
+        return 2 / math.factorial(self.points)
+
     def fires(self, z: FloatArray) -> BoolArray:
         step = np.diff(z)
         run = self.points - 1
@@ -83,6 +108,10 @@ class AlternatingRule:
     def __post_init__(self) -> None:
         if self.points < 3:
             raise BadInput(why=f"{self.name}: alternating takes three points or more.")
+
+    def chance(self) -> float:
+        """That so many points in control alternate: twice the zigzag number over their orders."""
+        return 2 * _zigzag(self.points) / math.factorial(self.points)
 
     def fires(self, z: FloatArray) -> BoolArray:
         up, down = np.diff(z) > 0, np.diff(z) < 0
@@ -182,6 +211,19 @@ def newest_fired(z: ArrayLike, *, rules: tuple[Rule, ...]) -> tuple[Rule, ...]:
 def points_needed(rules: tuple[Rule, ...]) -> int:
     """How many of the newest points decide what the newest job fires."""
     return max((rule.points for rule in rules), default=1)
+
+
+def _normal(low: float, high: float) -> float:
+    """Chance of low < z < high, 0 for an empty zone."""
+    return max(0.0, float(ndtr(high) - ndtr(low)))
+
+
+def _zigzag(n: int) -> int:
+    """Orders of n numbers that go up first and then alternate (Andre 1881), by Entringer's sums."""
+    row = [1]
+    for _ in range(n):
+        row = list(accumulate([0, *reversed(row)]))
+    return row[-1]
 
 
 def _inside(z: FloatArray, low: float, high: float) -> BoolArray:

@@ -9,6 +9,7 @@ relative tolerance, one for each figure where the case gives it.
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from functools import cache
@@ -65,30 +66,60 @@ class StatisticsCase:
     source: str
     obtained: str
 
+    @property
+    def refusal(self) -> str | None:
+        """Which way the case must be refused, None where it has figures to be met."""
+        return next((name for name in self.expected if name.startswith("error")), None)
+
     def check(self, **got: Any) -> None:
         """Fail with source and figures unless each figure is as expected; None is undefined."""
         for name, value in got.items():
             expected = self.expected[name]
             where = f"{self.id} {name}: expected {expected}, got {value} ({self.source})"
-            assert self._close(name, value, expected), where
+            allowed = self.tolerance.get(name, self.tolerance.get("default", {}))
+            assert self._close(value, expected, allowed), where
 
-    def _close(self, name: str, got: Any, expected: Any) -> bool:
-        if expected is None or got is None:
-            return got is expected
+    def _close(self, got: Any, expected: Any, allowed: dict[str, Any]) -> bool:
+        if allowed.get("skip"):
+            return True
         if isinstance(expected, list):
-            return all(self._close(name, *pair) for pair in zip(got, expected, strict=True))
+            pairs = zip(got, expected, strict=True)
+            return all(self._close(*pair, allowed) for pair in pairs)
         if isinstance(expected, dict):
-            return all(self._close(name, got[part], value) for part, value in expected.items())
-        allowed = self.tolerance.get(name, self.tolerance["default"])
+            return all(
+                self._close(got[part], value, self.tolerance.get(part, allowed))
+                for part, value in expected.items()
+            )
+        undefined = got is None or (isinstance(got, float) and math.isnan(got))
+        if expected is None or undefined:
+            return expected is None and undefined
+        if isinstance(expected, bool | str):
+            return bool(got == expected)
         margin = max(allowed.get("abs", 0.0), allowed.get("rel", 0.0) * abs(expected))
         return abs(float(got) - expected) <= margin
 
 
 def statistics_case(topic: str, case_id: str) -> StatisticsCase:
     """One case of `statistics/<topic>.json`. Raises KeyError for an id that is not there."""
+    return {case.id: case for case in _statistics(topic)}[case_id]
+
+
+def statistics_cases() -> list[Any]:
+    """Every case of `statistics/` as pytest parameters (topic, case); the test id shows the case's
+    tolerance and source."""
+    topics = sorted(path.stem for path in (HERE / "statistics").glob("*.json"))
+    return [
+        pytest.param(topic, case, id=f"{topic}: {case.id} | {case.tolerance} | {case.source}")
+        for topic in topics
+        for case in _statistics(topic)
+    ]
+
+
+@cache
+def _statistics(topic: str) -> tuple[StatisticsCase, ...]:
     stored = json.loads((HERE / "statistics" / f"{topic}.json").read_text(encoding="utf-8"))
-    case = {case["id"]: case for case in stored}[case_id]
-    return StatisticsCase(**{field.name: case[field.name] for field in fields(StatisticsCase)})
+    names = [field.name for field in fields(StatisticsCase)]
+    return tuple(StatisticsCase(**{name: case[name] for name in names}) for case in stored)
 
 
 @cache

@@ -11,9 +11,16 @@ from qc.numerics.capability.indices import (
     cpk_interval,
     cpk_lower_bound,
     cpk_lower_bound_exact,
+    cpm_interval,
 )
 from qc.numerics.capability.normality import Normality, normality
-from qc.numerics.capability.report import Capability, NotSteady, capability
+from qc.numerics.capability.report import (
+    Capability,
+    NotSteady,
+    capability,
+    unsteady_jobs,
+)
+from qc.numerics.capability.risk import DecisionRisk, decision_risk
 from qc.numerics.capability.share import OutOfTolerance, share_out_of_tolerance
 from qc.numerics.capability.tolerance import (
     ToleranceInterval,
@@ -26,6 +33,7 @@ from qc.numerics.capability.tolerance import (
 __all__ = [
     "Capability",
     "CapabilityIndices",
+    "DecisionRisk",
     "Interval",
     "Normality",
     "NotSteady",
@@ -37,10 +45,13 @@ __all__ = [
     "cpk_interval",
     "cpk_lower_bound",
     "cpk_lower_bound_exact",
+    "cpm_interval",
+    "decision_risk",
     "howe_factor",
     "normality",
     "one_sided_factor",
     "share_out_of_tolerance",
     "tolerance_interval",
     "two_sided_factor",
+    "unsteady_jobs",
 ]
