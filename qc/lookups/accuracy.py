@@ -114,7 +114,7 @@ def accuracy_page(*, lathe: Lathe | None, zone: tzinfo, now: datetime) -> Accura
     signals = list(
         Signal.objects.filter(lathe=lathe, withdrawn_at=None).select_related("round", "lathe")
     )
-    months = _months(points, signals, zone=zone)
+    months = months_of(points, signals, zone=zone)
     last = points[-LATELY:]
     lately = _mean(last) if len(last) >= FEWEST_FOR_A_MEAN else None
     policy = shop_policy()
@@ -127,7 +127,7 @@ def accuracy_page(*, lathe: Lathe | None, zone: tzinfo, now: datetime) -> Accura
         lately_inside=sum(one.is_inside for one in last),
         last_outside=next((one for one in reversed(points) if not one.is_inside), None),
         leaning_since=_leaning_since(months, lately),
-        steady=_steadiness(charts[Channel.TARGET_ERROR]),
+        steady=steadiness(charts[Channel.TARGET_ERROR]),
         charts=charts,
         signals=signals[:SIGNALS_LISTED],
         pace=false_signal_pace(policy, [one.at for one in points], now=now),
@@ -145,7 +145,9 @@ def _mean(points: Sequence[JobPoint]) -> Mean:
     return Mean(errors.size, mean, mean - half, mean + half)
 
 
-def _months(points: Sequence[JobPoint], signals: Sequence[Signal], *, zone: tzinfo) -> list[Month]:
+def months_of(
+    points: Sequence[JobPoint], signals: Sequence[Signal], *, zone: tzinfo
+) -> list[Month]:
     """Months with jobs, oldest first. A month's signals are those of the jobs measured in it."""
     fired = {one.round_id for one in signals}
     months = []
@@ -171,7 +173,7 @@ def _leaning_since(months: Sequence[Month], lately: Mean | None) -> date | None:
     return run[-1].month if run else None
 
 
-def _steadiness(chart: ErrorChart) -> Steadiness:
+def steadiness(chart: ErrorChart) -> Steadiness:
     """Departures fewer than SETTLED jobs apart are one: an average near its limit flickers."""
     if chart.ewma is None or chart.individuals is None:
         return Steadiness(Steady.THIN, jobs_wanted=chart.jobs_wanted)

@@ -1,0 +1,143 @@
+"""The months: means with their intervals, the share inside, and whether the shop is steady."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import UTC, date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from qc.lookups.accuracy import Steady, accuracy_page, months_of, steadiness
+from qc.lookups.channels import JobPoint
+from qc.lookups.error_charts import FEWEST_JOBS, error_chart
+from qc.models import Channel
+from qc.operations import resources
+from tests.cutting import cut_job, cut_some
+from tests.make import NOON, Shop
+
+DUBLIN = ZoneInfo("Europe/Dublin")
+CALM = (0.002, -0.001, 0.001, -0.002)
+
+
+def points(errors: Sequence[float], *, begin: datetime = NOON) -> list[JobPoint]:
+    """Jobs one day apart with these target errors and a tolerance of 0.05 either way."""
+    return [
+        JobPoint(
+            round_id=n,
+            job_id=n,
+            round_number=1,
+            at=begin + timedelta(days=n),
+            fixture_id=None,
+            lathe_id=None,
+            edge_id=None,
+            gauge_id=None,
+            operator=None,
+            verdict="accept",
+            target_mm=0.5,
+            tol_minus_mm=0.05,
+            tol_plus_mm=0.05,
+            target_error_mm=error,
+            height_error_mm=error,
+            spread_mm=None,
+            side_to_side_mm=None,
+            tilt_mm=None,
+        )
+        for n, error in enumerate(errors)
+    ]
+
+
+def steady(db: None, errors: Sequence[float]) -> tuple[Steady, int | None, int | None]:
+    told = steadiness(error_chart(Channel.TARGET_ERROR, points=points(errors)))
+    return (
+        told.steady,
+        None if told.since is None else told.since.job_id,
+        None if told.left_at is None else told.left_at.job_id,
+    )
+
+
+def test_a_month_has_its_mean_and_students_interval() -> None:
+    """By hand: s = 0.010, t(0.975, 2) = 4.3027 (any table), half = 4.3027 x 0.010 / sqrt 3."""
+    [month] = months_of(points([0.01, 0.02, 0.03]), [], zone=DUBLIN)
+    assert month.month == date(2026, 3, 1)
+    assert month.error.mean_mm == pytest.approx(0.02)
+    assert month.error.half_mm == pytest.approx(0.024841, abs=1e-6)
+    assert month.error.leans == ""
+    assert month.share_inside == 1
+
+
+def test_a_lone_job_has_a_mean_and_no_interval() -> None:
+    [month] = months_of(points([0.06]), [], zone=DUBLIN)
+    assert (month.error.low_mm, month.error.high_mm, month.error.leans) == (None, None, "")
+    assert month.inside == 0
+
+
+def test_months_are_those_of_the_shops_calendar() -> None:
+    """Half past eleven at night, UTC, on 31 March is half past midnight on 1 April in Dublin."""
+    late = datetime(2026, 3, 31, 23, 30, tzinfo=UTC)
+    assert [one.month for one in months_of(points([0.0], begin=late), [], zone=DUBLIN)] == [
+        date(2026, 4, 1)
+    ]
+
+
+@pytest.mark.parametrize(("mean", "leans"), [(0.02, "wide"), (-0.02, "tight"), (0.0, "")])
+def test_a_mean_leans_where_its_interval_leaves_out_zero(mean: float, leans: str) -> None:
+    [month] = months_of(points([mean - 0.001, mean, mean + 0.001]), [], zone=DUBLIN)
+    assert month.error.leans == leans
+
+
+def test_too_few_jobs_leave_the_baseline_thin(db: None) -> None:
+    chart = error_chart(Channel.TARGET_ERROR, points=points([0.0] * (FEWEST_JOBS - 2)))
+    told = steadiness(chart)
+    assert (told.steady, told.jobs_wanted) == (Steady.THIN, 2)
+
+
+def test_equal_readings_mean_a_gauge_too_coarse_not_a_steady_shop(db: None) -> None:
+    assert steady(db, [0.01] * 20) == (Steady.COARSE, None, None)
+
+
+def test_a_calm_shop_is_steady_since_its_first_job(db: None) -> None:
+    assert steady(db, CALM * 8) == (Steady.YES, 0, None)
+
+
+def test_a_shop_that_drifts_is_outside_since_it_left_its_limits(db: None) -> None:
+    state, since, left_at = steady(db, [*CALM * 8, *[0.012] * 6])
+    assert state == Steady.OUTSIDE
+    assert since == left_at
+    assert left_at is not None
+    assert 32 <= left_at <= 34
+
+
+def test_a_shop_just_back_inside_is_not_called_steady_until_it_has_settled(db: None) -> None:
+    away = [*CALM * 8, *[0.012] * 4]
+    state, since, left_at = steady(db, [*away, -0.010, -0.010, *CALM])
+    assert (state, left_at is not None) == (Steady.JUST_BACK, True)
+    assert since is not None
+    assert since > 35
+    assert steady(db, [*away, -0.010, -0.010, *CALM * 4])[0] == Steady.YES
+
+
+def test_the_page_of_a_lathe_has_its_own_jobs_alone(shop: Shop) -> None:
+    other = resources.register_lathe(name="South lathe", by=shop.lead, at=NOON)
+    cut_some(shop, 3)
+    cut_job(shop, "outside", height=0.58, at=NOON + timedelta(days=5))
+    whole = accuracy_page(lathe=None, zone=DUBLIN, now=NOON + timedelta(days=9))
+    assert len(whole.points) == 4
+    assert whole.lately is None
+    assert whole.last_outside is not None
+    assert whole.last_outside.target_error_mm == pytest.approx(0.08)
+    assert whole.tolerance_mm == (0.05, 0.05)
+    empty = accuracy_page(lathe=other, zone=DUBLIN, now=NOON)
+    assert (list(empty.points), list(empty.months), empty.pace) == ([], [], None)
+    assert [one.name for one in empty.lathes] == ["North lathe", "South lathe"]
+
+
+def test_the_last_jobs_together_say_whether_the_shop_is_on_target(shop: Shop) -> None:
+    cut_some(shop, 6, height=0.52)
+    cut_job(shop, "last", height=0.521, at=NOON + timedelta(days=8))
+    page = accuracy_page(lathe=None, zone=DUBLIN, now=NOON + timedelta(days=9))
+    assert page.lately is not None
+    assert page.lately.leans == "wide"
+    assert page.lately.mean_mm == pytest.approx((6 * 0.02 + 0.021) / 7)
+    assert page.lately_inside == 7
+    assert page.leaning_since == date(2026, 3, 1)

@@ -1,0 +1,139 @@
+"""What needs someone today, and what an empty shop needs first."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import pytest
+
+from qc.lookups.today import NEXT_STEP, today_page
+from qc.lookups.work import work_trouble
+from qc.models import Channel, Gauge, Heartbeat, OutboxItem, Rule, Signal, State, VerdictKind
+from qc.operations import flags, resources
+from qc.units import mm
+from tests.cutting import cut_job, cut_some
+from tests.make import NOON, Shop, make_job
+
+TODAY = NOON.date()
+LATER = NOON + timedelta(days=60)
+
+
+def page(**asked: object):
+    return today_page(**{"now": NOON, "today": TODAY, "for_lead": True, **asked})
+
+
+@pytest.mark.django_db
+def test_an_empty_shop_is_told_what_it_needs() -> None:
+    found = page()
+    assert not any(vars(found.checklist).values())
+    assert not found.checklist.is_done
+    assert found.is_quiet
+
+
+def test_the_checklist_is_done_with_the_first_job(shop: Shop) -> None:
+    assert not page().checklist.job
+    make_job(shop)
+    assert page().checklist.is_done
+
+
+def test_jobs_at_work_come_by_state_the_nearest_to_their_verdict_first(shop: Shop) -> None:
+    for n, state in enumerate([State.OPEN, State.CUT, State.PLANNED, State.OPEN]):
+        make_job(shop, state=state, serial=f"C-{n}")
+    make_job(shop, state=State.RELEASED, serial="gone")
+    found = page(for_lead=False)
+    assert [(one.state, len(one.jobs)) for one in found.at_work] == [
+        (State.CUT, 1),
+        (State.PLANNED, 1),
+        (State.OPEN, 2),
+    ]
+    assert found.at_work[0].next_step == NEXT_STEP[State.CUT]
+    assert found.jobs_unlisted == 0
+    assert found.is_quiet
+
+
+def test_a_measured_job_waits_with_its_verdict(shop: Shop) -> None:
+    job = make_job(shop, state=State.MEASURED)
+    [line] = page().verdicts
+    assert (line.job.number, line.job.verdict) == (job.pk, VerdictKind.ACCEPT)
+    assert line.next_step == "release it"
+
+
+def test_an_open_flag_says_when_how_far_and_toward_where(shop: Shop) -> None:
+    cut_some(shop, 8)
+    first, *_ = cut_some(shop, 3, begin=LATER, side_to_side=0.12, wide_toward=200)
+    [line] = page().flags
+    assert line.fixture == "Plug A"
+    assert line.moved_at.date() == LATER.date()
+    assert line.side_to_side_mm == pytest.approx(0.12 * 20 / 19.4, rel=0.1)
+    assert line.wide_toward_deg == pytest.approx(200, abs=3)
+    assert not line.is_looked_into
+    flags.look_into(flag=shop.fixture.flags.get(), by=shop.operator, at=LATER)
+    assert page().flags[0].is_looked_into
+    assert first.rounds.get().fixture == shop.fixture
+
+
+def test_signals_of_one_job_and_channel_make_one_line(shop: Shop) -> None:
+    job = cut_job(shop, "wide", learn=False)
+    for lathe in (None, shop.lathe):
+        for rule in Rule:
+            Signal.objects.create(
+                channel=Channel.TARGET_ERROR,
+                lathe=lathe,
+                rule=rule,
+                round=job.rounds.get(),
+                at=NOON,
+                value_mm=0.04,
+                limit_mm=0.03,
+            )
+    [line] = page().signals
+    assert line.job_id == job.pk
+    assert line.is_wide
+    assert sorted(line.charts) == ["North lathe", "the whole shop"]
+    assert len(line.rules) == 2
+    assert page(now=NOON + timedelta(days=15)).signals == []
+    Signal.objects.update(withdrawn_at=NOON)
+    assert page().signals == []
+
+
+def test_gauges_due_within_a_month_are_listed_overdue_ones_first(shop: Shop) -> None:
+    for name, due in (("Near", 20), ("Far", 40), ("Today", 0), ("Past", -1)):
+        resources.register_gauge(
+            name=name,
+            step=mm("0.01"),
+            calibration_due=TODAY + timedelta(days=due),
+            by=shop.lead,
+            at=NOON,
+        )
+    Gauge.objects.filter(name="Micrometer 1").update(calibration_due=date(2030, 1, 1))
+    assert [(one.name, one.is_overdue) for one in page().gauges] == [
+        ("Past", True),
+        ("Today", False),
+        ("Near", False),
+    ]
+
+
+def test_dead_work_a_silent_worker_and_a_long_wait_are_told_to_leads_alone(shop: Shop) -> None:
+    dead = OutboxItem.objects.create(
+        task="qc.learn", asked_at=NOON, dead_at=NOON, last_error="no such round"
+    )
+    OutboxItem.objects.create(task="qc.learn", asked_at=NOON - timedelta(hours=1))
+    Heartbeat.objects.create(worker="outbox thread", at=NOON - timedelta(hours=1))
+    trouble = page().trouble
+    assert trouble
+    assert trouble.given_up == [dead]
+    assert trouble.silent_since == trouble.waiting_since == NOON - timedelta(hours=1)
+    assert page(for_lead=False).trouble is None
+
+
+def test_all_is_well_with_work_done_and_a_worker_heard_of(shop: Shop) -> None:
+    OutboxItem.objects.create(task="qc.learn", asked_at=NOON, done_at=NOON)
+    assert not work_trouble(now=NOON)
+    Heartbeat.objects.create(worker="outbox thread", at=NOON)
+    assert not work_trouble(now=NOON)
+    OutboxItem.objects.create(task="qc.learn", asked_at=NOON)
+    assert not work_trouble(now=NOON + timedelta(seconds=60))
+
+
+def test_work_with_no_worker_ever_heard_of_is_trouble(shop: Shop) -> None:
+    OutboxItem.objects.create(task="qc.learn", asked_at=NOON)
+    assert work_trouble(now=NOON).never_heard
