@@ -29,6 +29,48 @@ class Row:
 
 
 BENCH: list[Row] = []
-LOOKS: list[Row] = []
+RECORDERS_DO = {"visitor": SIGN_IN, "viewer": 403, "operator": 302, "lead": 302}
+ANYONE_SENDS = {"visitor": SIGN_IN, "viewer": 422, "operator": 422, "lead": 422}
+KINDS = ("lathe", "edge", "gauge", "fixture")
+
+
+def form_of_leads(name: str, **where: Any) -> list[Row]:
+    return [Row(name, "get", LEADS_OPEN, where), Row(name, "post", LEADS_SEND, where)]
+
+
+LOOKS: list[Row] = [
+    *(Row(name, "get", OPENS) for name in ("today", "fixtures", "accuracy", "shop")),
+    Row("accuracy_months_figure", "get", OPENS),
+    Row("accuracy_target_error_figure", "get", OPENS),
+    Row("accuracy_height_error_figure", "get", OPENS),
+    Row("fixture", "get", OPENS, {"key": "fixture"}),
+    Row("fixture_clock_figure", "get", OPENS, {"key": "fixture"}),
+    Row("fixture_lanes_figure", "get", OPENS, {"key": "fixture"}),
+    Row("flag_look_into", "post", RECORDERS_DO, {"key": "flag"}),
+    *form_of_leads("flag_close", key="flag"),
+    *(Row(f"shop_{kind}s", "get", OPENS) for kind in KINDS),
+    *(Row(f"shop_{kind}", "get", OPENS, {"key": kind}) for kind in KINDS),
+    *(row for kind in KINDS for row in form_of_leads(f"shop_{kind}_new")),
+    *(row for kind in KINDS for row in form_of_leads(f"shop_{kind}_change", key=kind)),
+    *(row for kind in KINDS for row in form_of_leads(f"shop_{kind}_service", key=kind)),
+    *(row for kind in KINDS for row in form_of_leads(f"shop_{kind}_retire", key=kind)),
+    Row("shop_families", "get", OPENS),
+    Row("shop_family", "get", OPENS, {"key": "family"}),
+    *form_of_leads("shop_family_new"),
+    *form_of_leads("shop_family_change", key="family"),
+    *form_of_leads("shop_family_retire", key="family"),
+    Row("shop_cylinders", "get", OPENS),
+    Row("shop_cylinder", "get", OPENS, {"key": "cylinder"}),
+    Row("shop_people", "get", OPENS),
+    *form_of_leads("shop_person_new"),
+    *form_of_leads("shop_person_change", key="person"),
+    *form_of_leads("shop_person_password", key="person"),
+    Row("shop_tokens", "get", OPENS),
+    Row("shop_token_new", "get", OPENS),
+    Row("shop_token_new", "post", ANYONE_SENDS),
+    Row("shop_token_revoke", "post", RECORDERS_DO, {"key": "token"}),
+    Row("shop_settings", "get", OPENS),
+    *form_of_leads("shop_settings_change"),
+]
 
 ROWS = [*BENCH, *LOOKS]
