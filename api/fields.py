@@ -13,6 +13,7 @@ from rest_framework.exceptions import ValidationError
 from qc.errors import NotThere
 
 LONGEST_TEXT = 2000
+LARGEST_NUMBER = 2**63 - 1
 
 
 class StrictText(serializers.CharField):
@@ -60,6 +61,13 @@ class StrictNumber(serializers.DecimalField):
         if isinstance(data, bool) or not isinstance(data, int | Decimal):
             self.fail("not_a_number")
         return super().to_internal_value(data)
+
+
+def row_number(**options: Any) -> serializers.IntegerField:
+    """The number of something in the shop, in a question mark's filter; need not exist."""
+    return serializers.IntegerField(
+        required=False, min_value=1, max_value=LARGEST_NUMBER, **options
+    )
 
 
 def degrees(**options: Any) -> StrictNumber:

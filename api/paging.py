@@ -16,6 +16,7 @@ from rest_framework.response import Response
 
 from api.answers import Out
 from api.errors import BadCursor
+from api.fields import LARGEST_NUMBER
 
 M = TypeVar("M", bound=Model)
 
@@ -34,7 +35,8 @@ class _ByNumber(CursorPagination):
             cursor = super().decode_cursor(request)
         except NotFound as error:
             raise BadCursor() from error
-        if cursor is not None and not str(cursor.position or 0).isdecimal():
+        position = "0" if cursor is None else cursor.position or "0"
+        if not position.isdecimal() or int(position) > LARGEST_NUMBER:
             raise BadCursor()
         return cursor
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.bodies import Body
+from api.fields import row_number
 from api.v1.charts_out import ErrorChartOut, FixtureChartOut, fixture_chart_facts
 from api.v1.flags import FlagOut
 from api.view import ShopView
@@ -36,9 +36,7 @@ class FixtureChart(ShopView):
 
 
 class OfLathe(Body):
-    lathe = serializers.IntegerField(
-        required=False, min_value=1, help_text="Every lathe together where it is left out."
-    )
+    lathe = row_number(help_text="Every lathe together where it is left out.")
 
 
 class ErrorChart(ShopView):

@@ -7,7 +7,7 @@ from rest_framework import serializers
 
 from api.answers import NamedOut, Out
 from api.bodies import Body, Change, Listing
-from api.fields import Ref, StrictNumber, StrictText, StrictWhole
+from api.fields import Ref, StrictNumber, StrictText, StrictWhole, row_number
 from api.lengths import LengthOut, MmIn
 from qc import access
 
@@ -94,7 +94,7 @@ class FamilyOut(Out):
 
 
 class CylinderFilters(Listing):
-    family = serializers.IntegerField(required=False, min_value=1)
+    family = row_number()
     serial = serializers.CharField(required=False, max_length=60)
 
 

@@ -9,6 +9,7 @@ from rest_framework.response import Response
 
 from api.answers import DegreesOut, NamedOut, Out, Part
 from api.bodies import Listing, NoBody, Why
+from api.fields import row_number
 from api.lengths import LengthOut
 from api.paging import page
 from api.retry import once
@@ -50,7 +51,7 @@ class FlagOut(Out):
 
 
 class FlagFilters(Listing):
-    fixture = serializers.IntegerField(required=False, min_value=1)
+    fixture = row_number()
     open = serializers.BooleanField(required=False)
 
 
@@ -115,7 +116,7 @@ class SignalOut(Out):
 
 class SignalFilters(Listing):
     channel = serializers.ChoiceField(choices=Channel.choices, required=False)
-    lathe = serializers.IntegerField(required=False, min_value=1)
+    lathe = row_number()
 
 
 class Signals(ShopView):

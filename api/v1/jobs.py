@@ -13,6 +13,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.bodies import Listing
+from api.fields import row_number
 from api.paging import page
 from api.retry import once
 from api.v1.jobs_out import JobOut, JobRowOut, JournalEntryOut
@@ -44,10 +45,8 @@ class JobFilters(Listing):
         required=False,
         help_text="at_work: every job that is not closed.",
     )
-    family = serializers.IntegerField(required=False, min_value=1)
-    fixture = serializers.IntegerField(
-        required=False, min_value=1, help_text="Used in any round of the job."
-    )
+    family = row_number()
+    fixture = row_number(help_text="Used in any round of the job.")
     since = Moment(required=False, help_text="Opened at this time or later.")
     until = Moment(required=False, help_text="Opened before this time.")
 
