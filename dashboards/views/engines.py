@@ -11,7 +11,8 @@ from django.utils import timezone
 from dashboards.forms.families import FamilyForm
 from dashboards.forms.resources import RetireForm
 from dashboards.refusals import saved
-from dashboards.views.ground import page, show
+from dashboards.telling import journal_lines
+from dashboards.views.ground import page, sent, show
 from qc import access
 from qc.actor import Actor
 from qc.errors import ChangedMeanwhile
@@ -38,13 +39,18 @@ def families(request: HttpRequest, by: Actor) -> HttpResponse:
 def family(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
     found = family_page(access.family(key))
     parts = FamilyForm.read(found.row.family, by.person.unit)
-    context = {"page": found, "parts": parts, "is_lead": by.may(Role.LEAD)}
+    context = {
+        "page": found,
+        "parts": parts,
+        "journal": journal_lines(found.journal),
+        "is_lead": by.may(Role.LEAD),
+    }
     return show(request, "dashboards/shop/family.html", context)
 
 
 @page("shop", role=Role.LEAD, to="add an engine family")
 def add_family(request: HttpRequest, by: Actor) -> HttpResponse:
-    form = FamilyForm(request.POST or None, unit=by.person.unit)
+    form = FamilyForm(sent(request), unit=by.person.unit)
     if saved(form, lambda: engines.add_family(by=by, at=timezone.now(), **form.columns())):
         messages.success(request, f"The family {form.cleaned_data['name']} is added.")
         return redirect("dashboards:shop_families")
@@ -55,7 +61,7 @@ def add_family(request: HttpRequest, by: Actor) -> HttpResponse:
 @page("shop", role=Role.LEAD, to="change an engine family")
 def change_family(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
     family = access.family(key)
-    form = FamilyForm(request.POST or None, unit=by.person.unit, row=family)
+    form = FamilyForm(sent(request), unit=by.person.unit, row=family)
 
     def save() -> None:
         if changes := form.changes(family):
@@ -76,7 +82,7 @@ def change_family(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
 @page("shop", role=Role.LEAD, to="retire an engine family")
 def retire_family(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
     family = access.family(key)
-    form = RetireForm(request.POST or None)
+    form = RetireForm(sent(request))
     if saved(
         form,
         lambda: engines.retire_family(

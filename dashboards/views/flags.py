@@ -10,7 +10,7 @@ from django.views.decorators.http import require_POST
 
 from dashboards.forms.flags import CloseFlagForm
 from dashboards.refusals import saved
-from dashboards.views.ground import page, show
+from dashboards.views.ground import page, sent, show
 from qc import access
 from qc.actor import Actor
 from qc.errors import BadInput
@@ -33,7 +33,7 @@ def look_into(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
 @page("fixtures", role=Role.LEAD, to="close a flag")
 def close(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
     flag = access.flag(key)
-    form = CloseFlagForm(request.POST or None)
+    form = CloseFlagForm(sent(request))
     if saved(
         form,
         lambda: flags.close_flag(

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_POST
 
 from dashboards.forms.people import NewPersonForm, PersonForm, SetPasswordForm, TokenForm
 from dashboards.refusals import saved
-from dashboards.views.ground import page, shop_of, show
+from dashboards.views.ground import page, sent, shop_of, show
 from qc import access
 from qc.actor import Actor
 from qc.lookups import shop
@@ -32,7 +32,7 @@ def people_list(request: HttpRequest, by: Actor) -> HttpResponse:
 @sensitive_post_parameters("password")
 @page("shop", role=Role.LEAD, to="add people")
 def add(request: HttpRequest, by: Actor) -> HttpResponse:
-    form = NewPersonForm(request.POST or None, initial={"unit": shop_of(request).unit})
+    form = NewPersonForm(sent(request), initial={"unit": shop_of(request).unit})
     if saved(form, lambda: people.add_person(**form.cleaned_data, by=by, at=timezone.now())):
         messages.success(request, f"{form.cleaned_data['username']} can sign in now.")
         return redirect("dashboards:shop_people")
@@ -44,7 +44,7 @@ def add(request: HttpRequest, by: Actor) -> HttpResponse:
 def change(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
     person = access.person(key)
     starts = {"role": person.role, "unit": person.unit, "is_active": person.is_active}
-    form = PersonForm(request.POST or None, initial=starts)
+    form = PersonForm(sent(request), initial=starts)
 
     def save() -> None:
         told = form.cleaned_data
@@ -68,7 +68,7 @@ def change(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
 @page("shop", role=Role.LEAD, to="set another person's password")
 def set_password(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
     person = access.person(key)
-    form = SetPasswordForm(request.POST or None)
+    form = SetPasswordForm(sent(request))
     if saved(
         form,
         lambda: people.change_password(
@@ -91,7 +91,7 @@ def tokens(request: HttpRequest, by: Actor) -> HttpResponse:
 @page("shop")
 def make_token(request: HttpRequest, by: Actor) -> HttpResponse:
     """The key is in this one answer and nowhere else: only its hash is kept."""
-    form = TokenForm(request.POST or None, by=by, people=shop.may_act_for(by))
+    form = TokenForm(sent(request), by=by, people=shop.may_act_for(by))
     made = []
 
     def make() -> None:

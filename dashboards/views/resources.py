@@ -9,7 +9,8 @@ from django.utils import timezone
 
 from dashboards.forms.resources import NewEdgeForm, RetireForm
 from dashboards.refusals import saved
-from dashboards.views.ground import page, show
+from dashboards.telling import journal_lines
+from dashboards.views.ground import page, sent, show
 from dashboards.views.kinds import EDGE, FIXTURE, LATHE, Kind
 from qc import access
 from qc.actor import Actor
@@ -39,6 +40,7 @@ def one(request: HttpRequest, by: Actor, kind: Kind, key: int) -> HttpResponse:
         "kind": kind,
         "page": found,
         "resource": found.row.resource,
+        "journal": journal_lines(found.journal),
         "edge_kind": EDGE,
         "is_lead": by.may(Role.LEAD),
     }
@@ -49,7 +51,7 @@ def one(request: HttpRequest, by: Actor, kind: Kind, key: int) -> HttpResponse:
 def register(request: HttpRequest, by: Actor, kind: Kind) -> HttpResponse:
     new = kind.new
     assert new is not None  # urls/looks.py gives an edge no such address
-    form = new.form(request.POST or None, unit=by.person.unit)
+    form = new.form(sent(request), unit=by.person.unit)
     if saved(form, lambda: new.save(**form.columns(), by=by, at=timezone.now())):
         messages.success(request, f"The {kind.noun} {form.cleaned_data['name']} is registered.")
         return redirect(kind.list_page)
@@ -61,7 +63,7 @@ def register(request: HttpRequest, by: Actor, kind: Kind) -> HttpResponse:
 def fit_edge(request: HttpRequest, by: Actor) -> HttpResponse:
     """`?lathe=` and `?slot=` fill in what the page that led here knew."""
     form = NewEdgeForm(
-        request.POST or None,
+        sent(request),
         unit=by.person.unit,
         lathes=lathes_in_use(),
         lathe=request.GET.get("lathe", ""),
@@ -81,7 +83,7 @@ def fit_edge(request: HttpRequest, by: Actor) -> HttpResponse:
 @page("shop", role=Role.LEAD, to=CHANGE)
 def change(request: HttpRequest, by: Actor, kind: Kind, key: int) -> HttpResponse:
     resource = kind.find(key)
-    form = kind.form(request.POST or None, unit=by.person.unit, row=resource)
+    form = kind.form(sent(request), unit=by.person.unit, row=resource)
 
     def save() -> None:
         if changes := form.changes(resource):
@@ -103,7 +105,7 @@ def change(request: HttpRequest, by: Actor, kind: Kind, key: int) -> HttpRespons
 def service(request: HttpRequest, by: Actor, kind: Kind, key: int) -> HttpResponse:
     resource = kind.find(key)
     form = kind.service_form(
-        request.POST or None, unit=by.person.unit, kinds=resources.SERVICE_KINDS[kind.model]
+        sent(request), unit=by.person.unit, kinds=resources.SERVICE_KINDS[kind.model]
     )
     if saved(
         form,
@@ -120,7 +122,7 @@ def service(request: HttpRequest, by: Actor, kind: Kind, key: int) -> HttpRespon
 @page("shop", role=Role.LEAD, to="retire a resource")
 def retire(request: HttpRequest, by: Actor, kind: Kind, key: int) -> HttpResponse:
     resource = kind.find(key)
-    form = RetireForm(request.POST or None)
+    form = RetireForm(sent(request))
     if saved(
         form,
         lambda: resources.retire(

@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from dashboards.forms.settings import LABELS, SettingsForm
 from dashboards.refusals import saved
-from dashboards.views.ground import page, shop_of, show
+from dashboards.views.ground import page, sent, shop_of, show
 from qc.actor import Actor
 from qc.errors import ChangedMeanwhile
 from qc.lookups.policy import Choice, policy_history
@@ -54,7 +54,7 @@ def settings(request: HttpRequest, by: Actor) -> HttpResponse:
 
 @page("shop", role=Role.LEAD, to="change the shop's limits")
 def change_settings(request: HttpRequest, by: Actor) -> HttpResponse:
-    form = SettingsForm(request.POST or None, unit=by.person.unit, row=shop_of(request))
+    form = SettingsForm(sent(request), unit=by.person.unit, row=shop_of(request))
 
     def save() -> None:
         told = form.cleaned_data

@@ -11,8 +11,8 @@ from typing import Any
 from django.db.models import Count, Max, Q, QuerySet, Sum
 
 from qc.lookups.jobs import JobRow, job_rows
-from qc.lookups.resources import JournalLine, journal_of
-from qc.models import Cylinder, EngineFamily, Job
+from qc.lookups.resources import journal_of
+from qc.models import Cylinder, EngineFamily, Job, JournalEntry
 
 
 @dataclass(frozen=True)
@@ -28,7 +28,7 @@ class FamilyRow:
 @dataclass(frozen=True)
 class FamilyPage:
     row: FamilyRow
-    journal: Sequence[JournalLine]
+    journal: Sequence[JournalEntry]
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 from typing import Any
 
 from django.db.models import Count, Model, QuerySet
@@ -45,25 +45,13 @@ class ResourceRow:
 
 
 @dataclass(frozen=True)
-class JournalLine:
-    """One entry in words. by None: the service itself. changes: what, before and after."""
-
-    at: datetime
-    by: str | None
-    through: str | None
-    action: str
-    why: str
-    changes: Sequence[tuple[str, object, object]]
-
-
-@dataclass(frozen=True)
 class ResourcePage:
     """`edges` are a lathe's, those in use first; `services` and `journal` are newest first."""
 
     row: ResourceRow
     services: Sequence[ServiceEvent]
     edges: Sequence[ResourceRow]
-    journal: Sequence[JournalLine]
+    journal: Sequence[JournalEntry]
 
 
 def resource_rows(model: type[Resource], *, today: date) -> list[ResourceRow]:
@@ -84,29 +72,10 @@ def resource_page(resource: Resource, *, today: date) -> ResourcePage:
     )
 
 
-def journal_of(subject: Model) -> list[JournalLine]:
+def journal_of(subject: Model) -> list[JournalEntry]:
     """What the journal says of one row, newest first."""
     entries = JournalEntry.objects.filter(subject=f"{type(subject).__name__} {subject.pk}")
-    return [_line(one) for one in entries.select_related("person", "token").order_by("-pk")]
-
-
-def _line(entry: JournalEntry) -> JournalLine:
-    return JournalLine(
-        at=entry.at,
-        by=None if entry.person is None else entry.person.name,
-        through=None if entry.token is None else entry.token.name,
-        action=_spoken(entry.action),
-        why=entry.why,
-        changes=[
-            (_spoken(name), entry.before[name], after)
-            for name, after in entry.after.items()
-            if name in entry.before and entry.before[name] != after
-        ],
-    )
-
-
-def _spoken(name: str) -> str:
-    return name.replace(".", " ").replace("_", " ")
+    return list(entries.select_related("person", "token").order_by("-pk"))
 
 
 def _rows(resources: QuerySet[Any], *, today: date) -> list[ResourceRow]:

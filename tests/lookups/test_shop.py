@@ -60,9 +60,13 @@ def test_the_journal_of_a_resource_says_who_changed_what(shop: Shop) -> None:
     )
     resources.retire(resource=shop.fixture, by=shop.lead, at=NOON, why="Cracked")
     retired, changed, registered = resource_page(shop.fixture, today=TODAY).journal
-    assert (retired.action, retired.why, retired.by) == ("resource retired", "Cracked", "Lena")
-    assert changed.changes == [("note", "", "Turned true")]
-    assert registered.action == "fixture registered"
+    assert (retired.action, retired.why, str(retired.person)) == (
+        "resource.retired",
+        "Cracked",
+        "Lena",
+    )
+    assert (changed.before, changed.after) == ({"note": ""}, {"note": "Turned true"})
+    assert registered.action == "fixture.registered"
 
 
 def test_a_cylinder_adds_up_what_it_gave_and_what_is_left(shop: Shop) -> None:
@@ -116,7 +120,7 @@ def test_a_familys_floor_is_the_greater_of_the_two(shop: Shop) -> None:
     )
     page = family_page(shop.family)
     assert page.row.floor_mm == Decimal("0.45")
-    assert [one.action for one in page.journal] == ["family changed", "family added"]
+    assert [one.action for one in page.journal] == ["family.changed", "family.added"]
 
 
 def test_the_policys_history_lists_what_changed_newest_first(shop: Shop) -> None:
