@@ -35,6 +35,11 @@ def bench(signed_in: Callable[[str], Client]) -> Client:
     return signed_in("operator")
 
 
+@pytest.fixture
+def lead(signed_in: Callable[[str], Client]) -> Client:
+    return signed_in("lead")
+
+
 @pytest.fixture(autouse=True)
 def _no_failures_counted() -> None:
     cache.clear()
