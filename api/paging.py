@@ -35,8 +35,9 @@ class _ByNumber(CursorPagination):
             cursor = super().decode_cursor(request)
         except NotFound as error:
             raise BadCursor() from error
-        position = "0" if cursor is None else cursor.position or "0"
-        if not position.isdecimal() or int(position) > LARGEST_NUMBER:
+        position = str((cursor and cursor.position) or 0)
+        is_short = len(position) <= len(str(LARGEST_NUMBER))
+        if not (is_short and position.isdecimal() and int(position) <= LARGEST_NUMBER):
             raise BadCursor()
         return cursor
 
