@@ -16,7 +16,7 @@ from django.db.migrations.executor import MigrationExecutor
 from django.utils import timezone
 
 from deploy import env
-from deploy.console import CannotStart, say
+from deploy.console import CannotStart, passing, say, wipe
 from qc.errors import ShopError
 from qc.models import Person, Role
 from qc.operations.people import add_person
@@ -71,15 +71,20 @@ def furnish(asked: Namespace) -> None:
 
 def load_demo(notes: Path) -> None:
     """Load the demo shop whole or not at all, and keep what it prints for its owner's eyes."""
-    say("demo shop", "recording a season of jobs, once")
+    say("demo shop", "recording a season of jobs, once, about a minute")
     began = time.monotonic()
     printed = StringIO()
     with transaction.atomic():
-        call_command("load_demo", at="now", stdout=printed)
+        call_command("load_demo", at="now", stdout=printed, told=count_jobs)
         handle = os.open(notes, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
         with os.fdopen(handle, "w", encoding="utf-8") as file:
             file.write(printed.getvalue())
+    wipe()
     say("demo shop", f"loaded in {time.monotonic() - began:.0f} s")
+
+
+def count_jobs(done: int, of: int) -> None:
+    passing("demo shop", f"{done} of {of} jobs")
 
 
 def demo_lines(folder: Path) -> list[str]:

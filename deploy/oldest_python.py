@@ -5,7 +5,7 @@ import sys
 OLDEST = (3, 11)
 
 
-def complaint(version):
+def complaint(version):  # type: (tuple[int | str, ...]) -> str
     """What to say to somebody who runs this version, or "" when it will do."""
     if tuple(version[:2]) >= OLDEST:
         return ""
@@ -17,7 +17,7 @@ def complaint(version):
     )
 
 
-def refuse_old(version):
+def refuse_old(version):  # type: (tuple[int | str, ...]) -> None
     words = complaint(version)
     if words:
         sys.exit(words)

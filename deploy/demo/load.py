@@ -24,6 +24,7 @@ from qc.models import (
     Kind,
     Lathe,
     Reading,
+    ReadingSet,
     Role,
     Round,
     ServiceKind,
@@ -93,8 +94,21 @@ class SignIn:
     token: str
 
 
-def load(*, at: datetime, seed: int = SEED, jobs: int = demo_season.JOBS) -> SignIn:
-    """Make the shop and record its season up to `at`, charts and flags as they came."""
+def untold(done: int, of: int) -> None:
+    """Progress that nobody watches."""
+
+
+def load(
+    *,
+    at: datetime,
+    seed: int = SEED,
+    jobs: int = demo_season.JOBS,
+    told: Callable[[int, int], None] = untold,
+) -> SignIn:
+    """Make the shop and record its season up to `at`, charts and flags as they came.
+
+    `told` hears after each job how many of how many are recorded.
+    """
     rng = np.random.default_rng(seed)
     password = (
         "-".join(secrets.choice(WORDS) for _ in range(3)) + f"-{secrets.randbelow(900) + 100}"
@@ -103,11 +117,12 @@ def load(*, at: datetime, seed: int = SEED, jobs: int = demo_season.JOBS) -> Sig
     bench = _furnish(at=opened, until=at, password=password)
     drawn = demo_season.season(seed, until=at, jobs=jobs)
     services = _services(bench, at=at, jobs=jobs)
-    for job in drawn:
+    for done, job in enumerate(drawn, start=1):
         for serve in services.get(job.number, ()):
             serve(job.at - timedelta(minutes=10))
         _Recorder(bench, job, rng, leave_at=LEFT_AT.get(job.number - jobs)).record()
         outbox.drain()
+        told(done, jobs)
     _, key = people.make_token(
         person=bench.people["tomo"].person,
         name="Bench station",
@@ -278,7 +293,9 @@ class _Recorder:
                 at=self.tick(3),
             )
 
-    def _gap_set(self, job: Job, kind: Kind, typed: Sequence[ReadingIn], *, solder: str) -> object:
+    def _gap_set(
+        self, job: Job, kind: Kind, typed: Sequence[ReadingIn], *, solder: str
+    ) -> ReadingSet:
         fewer = "" if len(self.drawn.positions_deg) > 2 else "No room for solder across the pin."
         return readings.record_gap_readings(
             job=job,
