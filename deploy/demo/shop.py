@@ -73,6 +73,7 @@ bearing_radial_mm    0.025      0.028      0.030
 skirt_clearance_mm   0.045      0.050      0.055
 skirt_length_mm      30         34         38
 spark_btdc_deg       27         27         26
+carbon_mm            0.05       0.05       0.05
 """
 
 

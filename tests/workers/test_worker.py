@@ -28,7 +28,7 @@ pytestmark = [
     pytest.mark.django_db(transaction=True),
 ]
 KNOCKED = {0: "0.50", 90: "0.56", 180: "0.50", 270: "0.44"}
-PATIENCE_S = 90
+PATIENCE_S = 240
 WORKER = ["-m", "celery", "-A", "deploy.celery", "worker", "--pool", "solo", "--loglevel", "ERROR"]
 RELAY = ["manage.py", "relay", "--poll-seconds", "0.2"]
 
