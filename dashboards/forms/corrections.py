@@ -12,15 +12,18 @@ from dashboards.forms.gaps import USUAL
 from dashboards.forms.readings import Box, BoxRow, ReadingsForm
 
 
+SAY_WHY = {"required": "Write one line saying why."}
+
+
 class ReasonForm(StepForm):
-    why = why_field("Reason")
+    why = why_field("Reason", required=True, error_messages=SAY_WHY)
 
 
 class VoidForm(StepForm):
     """`replacement` is what should have been recorded, read again or typed again."""
 
     unit = unit_field()
-    why = why_field("Why it is void")
+    why = why_field("Why it is void", required=True, error_messages=SAY_WHY)
     replacement = LengthField(
         label="What it should have been",
         required=False,

@@ -98,11 +98,18 @@ def _at_the_lathe(newest: RoundRecord) -> BenchStep:
 
 
 def passes_left(newest: RoundRecord) -> int:
-    """How many planned passes are not taken yet; none where there is no plan to count by."""
+    """How many planned passes are still to take; none where there is no plan to count by.
+
+    A pass counts as taken when the dial came within the smallest chip of it: what is left then
+    cannot be cut by itself.
+    """
     if Step.PASSES in _skipped(newest) or not newest.round.plan:
         return 0
     taken = [one for one in newest.passes if one.voided_at is None and not one.is_spring]
-    return max(0, len(newest.round.plan["passes_mm"]) - len(taken))
+    if not taken:
+        return len(newest.round.plan["passes_mm"])
+    reached = max(float(one.dial_mm) for one in taken) + newest.round.plan["smallest_chip_mm"]
+    return sum(target > reached for target in newest.dial_targets_mm)
 
 
 def _standing(step: BenchStep, newest: RoundRecord, job: Job) -> Standing:
