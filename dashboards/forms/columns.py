@@ -117,7 +117,7 @@ class ColumnsForm(BenchForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
-        for name, value in cleaned.items():
+        for name, value in list(cleaned.items()):  # add_error takes the field out
             if isinstance(value, Length) and value.value < 0:
                 self.add_error(name, "This is never negative: check the sign.")
         return cleaned

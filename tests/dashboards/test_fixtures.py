@@ -1,0 +1,157 @@
+"""The list of fixtures, one fixture's page and drawings, and what people do about a flag."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from django.test import Client
+from django.utils import timezone
+
+from qc.models import FixtureFlag, FlagState, ServiceEvent
+from qc.operations import resources
+from tests.cutting import cut_job, cut_some
+from tests.dashboards.counting import queries_of
+from tests.make import NOON, Shop
+
+LATER = NOON + timedelta(days=60)
+
+
+@pytest.fixture
+def flag(shop: Shop) -> FixtureFlag:
+    """Plug A, knocked by 0.120 mm toward 200 degrees from LATER on."""
+    cut_some(shop, 8)
+    cut_some(shop, 3, begin=LATER, side_to_side=0.12, wide_toward=200)
+    return FixtureFlag.objects.get()
+
+
+def test_the_list_says_where_each_stands(shop: Shop, bench: Client, flag: FixtureFlag) -> None:
+    resources.register_fixture(name="Plug B", by=shop.lead, at=NOON)
+    page = bench.get("/fixtures").text
+    assert page.index("flagged") < page.index("Plug B") < page.index("baseline still thin")
+
+
+def test_the_page_of_a_moved_fixture_says_when_how_far_and_where(
+    bench: Client, flag: FixtureFlag
+) -> None:
+    page = bench.get(f"/fixtures/{flag.fixture_id}").text
+    first = flag.moved_at.job_id
+    assert "Plug A seems to have moved" in page
+    assert f"Since job {first} on" in page
+    assert "wide toward 200° on its own clock" in page
+    assert "of its standard deviations from where earlier jobs put it" in page
+    assert f'data-figure-url="/fixtures/{flag.fixture_id}/clock.json"' in page
+    assert "Record what was done" not in page
+    assert "I am looking into it" in page
+
+
+def test_a_viewer_reads_and_is_offered_nothing_to_do(signed_in, flag: FixtureFlag) -> None:
+    page = signed_in("viewer").get(f"/fixtures/{flag.fixture_id}").text
+    assert "seems to have moved" in page
+    assert "I am looking into it" not in page
+    assert "Close with what was found" not in page
+
+
+def test_a_thin_baseline_says_how_many_more_jobs(shop: Shop, bench: Client) -> None:
+    cut_some(shop, 3)
+    cut_job(shop, "unclocked", clocking=None, at=LATER)
+    page = bench.get(f"/fixtures/{shop.fixture.pk}").text
+    assert "Baseline still thin: 3 jobs of its own" in page
+    assert "About 6 more on its chart" in page
+    assert "no clocking recorded" in page
+    assert "1 of 4 stay off the chart" in page
+
+
+def test_a_fixture_nobody_used_has_a_page_too(shop: Shop, bench: Client) -> None:
+    page = bench.get(f"/fixtures/{shop.fixture.pk}").text
+    assert "Baseline still thin: 0 jobs" in page
+    for name in ("clock", "lanes"):
+        assert bench.get(f"/fixtures/{shop.fixture.pk}/{name}.json").json()["data"] is not None
+
+
+def test_the_drawings_hold_the_numbers_of_the_tables(bench: Client, flag: FixtureFlag) -> None:
+    where = f"/fixtures/{flag.fixture_id}"
+    clock = bench.get(f"{where}/clock.json").json()
+    words = [text for trace in clock["data"] for text in trace.get("hovertext") or ()]
+    assert sum(text.startswith("job ") for text in words) == 11
+    lanes = bench.get(f"{where}/lanes.json").json()
+    titles = [note["text"] for note in lanes["layout"]["annotations"]]
+    assert titles == [
+        "Height error, mm",
+        "Side to side at 20 mm radius, mm",
+        "Tilt chart, standard deviations",
+    ]
+    page = bench.get(where).text
+    for text in words:
+        if text.startswith("job "):
+            job, size = text.split(",")[0], text.split("<br>")[1].split("\N{NO-BREAK SPACE}")[0]
+            assert f'<th scope="row">{job}</th>' in page
+            assert f"<td>{size}</td>" in page
+
+
+def test_the_drawings_speak_the_viewers_unit(shop: Shop, bench: Client, flag: FixtureFlag) -> None:
+    shop.operator.person.unit = "in"
+    shop.operator.person.save()
+    lanes = bench.get(f"/fixtures/{flag.fixture_id}/lanes.json").json()
+    assert lanes["layout"]["annotations"][0]["text"] == "Height error, in"
+
+
+def test_an_operator_looks_into_a_flag_once(bench: Client, flag: FixtureFlag) -> None:
+    answer = bench.post(f"/flags/{flag.pk}/look-into", follow=True)
+    assert "The others see that it is being looked into." in answer.text
+    assert FixtureFlag.objects.get().state == FlagState.LOOKED_INTO
+    again = bench.post(f"/flags/{flag.pk}/look-into", follow=True)
+    assert "not waiting to be looked into" in again.text
+
+
+def test_looking_into_a_flag_is_by_post_alone(bench: Client, flag: FixtureFlag) -> None:
+    assert bench.get(f"/flags/{flag.pk}/look-into").status_code == 405
+
+
+def test_a_flag_is_closed_with_what_was_found_and_a_reason(lead: Client, flag: FixtureFlag) -> None:
+    where = f"/flags/{flag.pk}/close"
+    bare = lead.post(where, {"state": "none_found", "why": ""})
+    assert bare.status_code == 422
+    assert "needs a reason" in bare.text
+    assert 'value="none_found"' in bare.text
+    assert "checked" in bare.text
+    done = lead.post(where, {"state": "cause_found", "why": "A chip under the plug"}, follow=True)
+    assert "A chip under the plug" in done.text
+    assert FixtureFlag.objects.get().state == FlagState.CAUSE_FOUND
+    again = lead.post(where, {"state": "cause_found", "why": "Twice"})
+    assert "closed already" in again.text
+    assert "Twice" in again.text
+
+
+def test_a_service_clears_the_flag_and_keeps_as_found_and_as_left(
+    lead: Client, flag: FixtureFlag
+) -> None:
+    where = f"/shop/fixtures/{flag.fixture_id}/service"
+    sent = {"kind": "re_indicated", "as_found_mm": "5 thou", "as_left_mm": "0.008", "note": "Chip"}
+    done = lead.post(where, sent, follow=True)
+    assert done.redirect_chain == [(f"/fixtures/{flag.fixture_id}", 302)]
+    assert "As found 0.127\N{NO-BREAK SPACE}mm, as left 0.008\N{NO-BREAK SPACE}mm." in done.text
+    assert FixtureFlag.objects.get().state == FlagState.CLEARED
+    assert str(ServiceEvent.objects.get().as_found_mm) == "0.127000"
+
+
+def test_an_unknown_fixture_is_not_found(bench: Client) -> None:
+    assert bench.get("/fixtures/999").status_code == 404
+    assert bench.get("/fixtures/999/clock.json").status_code == 404
+
+
+def test_lists_and_pages_take_as_many_queries_at_thirty_as_at_three(
+    shop: Shop, bench: Client
+) -> None:
+    where = f"/fixtures/{shop.fixture.pk}"
+    addresses = ("/fixtures", where, f"{where}/clock.json", f"{where}/lanes.json")
+
+    def more(count: int, days: int) -> None:
+        for n in range(count):
+            resources.register_fixture(name=f"Plug {days}.{n}", by=shop.lead, at=timezone.now())
+        cut_some(shop, count, begin=NOON + timedelta(days=days))
+
+    more(3, 0)
+    few = [queries_of(bench, one) for one in addresses]
+    more(27, 40)
+    assert [queries_of(bench, one) for one in addresses] == few

@@ -1,0 +1,127 @@
+"""The first page: what needs someone, for each role, in an empty shop and in a busy one."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import timedelta
+
+import pytest
+from django.test import Client
+from django.utils import timezone
+
+from qc.actor import Actor
+from qc.models import Channel, FixtureFlag, Gauge, Heartbeat, OutboxItem, Role, Rule, Signal, State
+from qc.operations import resources
+from qc.units import mm
+from tests.cutting import cut_job, cut_some
+from tests.dashboards.counting import queries_of
+from tests.make import Shop, make_job, make_person
+
+SignedIn = Callable[[str], Client]
+AGO = timedelta(days=60)
+
+
+@pytest.mark.django_db
+def test_an_empty_shop_shows_its_lead_the_way_to_a_first_job() -> None:
+    lead = Actor(make_person("lena", Role.LEAD))
+    client = Client()
+    client.force_login(lead.person)
+    page = client.get("/").text
+    for address in ("lathes/new", "edges/new", "gauges/new", "fixtures/new", "families/new"):
+        assert f'href="/shop/{address}"' in page
+    assert 'href="/jobs/new"' in page
+    resources.register_lathe(name="North lathe", by=lead, at=timezone.now())
+    assert 'href="/shop/lathes/new"' not in client.get("/").text
+
+
+def test_a_quiet_shop_says_so(shop: Shop, bench: Client) -> None:
+    make_job(shop)
+    Gauge.objects.update(calibration_due=None)
+    page = bench.get("/").text
+    assert "No flag, no fresh signal, no verdict waiting and no gauge due." in page
+    assert "Next: take the as-found readings" in page
+
+
+def test_a_flag_is_told_in_the_viewers_unit(shop: Shop, bench: Client) -> None:
+    begin = timezone.now() - AGO
+    cut_some(shop, 8, begin=begin)
+    cut_some(shop, 3, begin=begin + timedelta(days=30), side_to_side=0.12, wide_toward=200)
+    size = FixtureFlag.objects.get().side_to_side_mm
+    page = bench.get("/").text
+    assert "Plug A may have moved" in page
+    assert f"{size:.3f}\N{NO-BREAK SPACE}mm" in page
+    assert "wide toward 200°" in page
+    person = shop.operator.person
+    person.unit = "thou"
+    person.save()
+    assert f"{size / 0.0254:.1f}\N{NO-BREAK SPACE}thou" in bench.get("/").text
+
+
+def test_a_waiting_verdict_says_what_comes_next(shop: Shop, bench: Client, lead: Client) -> None:
+    make_job(shop, state=State.MEASURED)
+    assert "Next: release it." in lead.get("/").text
+    assert "Next: release it (a lead decides)." in bench.get("/").text
+
+
+def test_a_signal_is_told_in_plain_words(shop: Shop, bench: Client) -> None:
+    job = cut_job(shop, "wide", at=timezone.now(), learn=False)
+    Signal.objects.create(
+        channel=Channel.HEIGHT_ERROR,
+        rule=Rule.INDIVIDUALS,
+        round=job.rounds.get(),
+        at=timezone.now(),
+        value_mm=0.04,
+        limit_mm=0.03,
+    )
+    page = bench.get("/").text
+    assert "look at edge, lathe, gauge or hands" in page
+    assert "One job outside the limits. On the chart of the whole shop." in page
+
+
+def test_gauges_due_are_marked_by_a_word(shop: Shop, bench: Client) -> None:
+    resources.register_gauge(
+        name="Old one",
+        step=mm("0.01"),
+        calibration_due=timezone.localdate() - timedelta(days=1),
+        by=shop.lead,
+        at=timezone.now(),
+    )
+    page = bench.get("/").text
+    assert "Old one" in page
+    assert "overdue" in page
+
+
+def test_only_leads_hear_of_dead_work_and_a_silent_worker(
+    shop: Shop, bench: Client, lead: Client
+) -> None:
+    hour_ago = timezone.now() - timedelta(hours=1)
+    OutboxItem.objects.create(
+        task="qc.learn", asked_at=hour_ago, dead_at=hour_ago, last_error="<b>no such round</b>"
+    )
+    Heartbeat.objects.create(worker="outbox thread", at=hour_ago)
+    page = lead.get("/").text
+    assert "The worker was last heard of" in page
+    assert "Given up after many tries: 1 piece of work" in page
+    assert "&lt;b&gt;no such round" in page
+    assert "The charts are behind" not in bench.get("/").text
+
+
+def test_thirty_of_everything_takes_as_many_queries_as_three(shop: Shop, lead: Client) -> None:
+    def more(count: int, name: str) -> None:
+        for n in range(count):
+            make_job(shop, serial=f"{name}-{n}")
+        job = cut_job(shop, f"{name}-cut", at=timezone.now(), learn=False)
+        for rule in Rule:
+            Signal.objects.create(
+                channel=Channel.HEIGHT_ERROR,
+                rule=rule,
+                round=job.rounds.get(),
+                at=timezone.now(),
+                value_mm=0.04,
+                limit_mm=0.03,
+            )
+
+    more(3, "few")
+    few = queries_of(lead, "/")
+    more(27, "many")
+    assert queries_of(lead, "/") == few
