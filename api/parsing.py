@@ -31,7 +31,7 @@ class StrictJSON(JSONParser):
             # Half of a surrogate pair is legal JSON, but no database and no answer can carry it.
             json.dumps(read, ensure_ascii=False, default=str).encode("utf-8")
         except (ValueError, ArithmeticError) as error:
-            raise ParseError(f"The body is not JSON we can read: {error}") from error
+            raise ParseError(f"The body is not JSON we can read: {error}.") from error
         except RecursionError as error:
             raise ParseError("The body is nested too deep.") from error
         return read

@@ -1,0 +1,263 @@
+"""Who may do what, as a table over every address of the API.
+
+Each row is tried by nobody, a viewer, an operator and a lead, from the same state of the shop, so
+that a refusal is refused for that reason and no other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from django.db import transaction
+from django.urls import URLPattern, URLResolver, get_resolver
+
+from qc.models import FixtureFlag, Job, Pass, Reading, ReadingSet, State
+from tests.api.bench import Bench, gaps, mm
+from tests.make import EVEN, FOUND, NOON, Shop, make_cylinder, make_job
+
+ROLES = ("nobody", "viewer", "operator", "lead")
+ALL_READ = (401, 200, 200, 200)
+RECORD = (401, 403, 200, 200)
+MAKE = (401, 403, 201, 201)
+LEAD = (401, 403, 403, 200)
+LEAD_MAKES = (401, 403, 403, 201)
+
+Facts = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Row:
+    """One request: where the job stands, what is sent, and what each of ROLES is answered."""
+
+    statuses: tuple[int, int, int, int]
+    body: Callable[[Shop, Facts], Any] = lambda shop, facts: None
+    state: State = State.OPEN
+    arrange: Callable[[Shop, Facts], None] = lambda shop, facts: None
+
+
+def sent(**body: Any) -> Callable[[Shop, Facts], Any]:
+    return lambda shop, facts: body
+
+
+def readings(values: dict[int, str]) -> Callable[[Shop, Facts], Any]:
+    return lambda shop, facts: {
+        "gauge": shop.gauge.pk,
+        "base_gasket": mm("0.50"),
+        "readings": gaps(values),
+    }
+
+
+def set_up(shop: Shop, facts: Facts) -> Any:
+    return {
+        "fixture": shop.fixture.pk,
+        "lathe": shop.lathe.pk,
+        "edge": shop.edge.pk,
+        "clocking_deg": None,
+    }
+
+
+def family(shop: Shop, facts: Facts) -> Any:
+    lengths = {
+        "bore": "38",
+        "stroke": "30",
+        "rod": "52",
+        "target": "0.6",
+        "tol_minus": "0.05",
+        "tol_plus": "0.05",
+        "floor": "0.5",
+        "measuring_radius": "17",
+    }
+    return {"name": "Birch 38", **{name: mm(value) for name, value in lengths.items()}}
+
+
+def raise_flag(shop: Shop, facts: Facts) -> None:
+    round_ = Job.objects.get().rounds.get()
+    flag = FixtureFlag.objects.create(
+        fixture=shop.fixture,
+        raised_at=NOON,
+        raised_by=round_,
+        moved_at=round_,
+        side_to_side_mm=0.08,
+        wide_toward_deg=90,
+        statistic=20,
+        limit=12,
+    )
+    facts["number"] = flag.pk
+
+
+def number_of(kind: str) -> Callable[[Shop, Facts], None]:
+    def arrange(shop: Shop, facts: Facts) -> None:
+        facts["number"] = getattr(shop, kind).pk
+
+    return arrange
+
+
+def latest(name: str, model: Any, **having: Any) -> Callable[[Shop, Facts], None]:
+    def arrange(shop: Shop, facts: Facts) -> None:
+        facts[name] = model.objects.filter(**having).latest("pk").pk
+
+    return arrange
+
+
+def cylinder_number(shop: Shop, facts: Facts) -> None:
+    facts["number"] = Job.objects.get().cylinder_id
+
+
+def of_kind(plural: str, kind: str, register: Any, service: str) -> dict[tuple[str, str], Row]:
+    this = number_of(kind)
+    return {
+        ("GET", plural): Row(ALL_READ),
+        ("POST", plural): Row(LEAD_MAKES, register),
+        ("GET", kind): Row(ALL_READ, arrange=this),
+        ("PATCH", kind): Row(LEAD, sent(note="Moved"), arrange=this),
+        ("POST", f"{kind}-retire"): Row(LEAD, sent(why="Worn"), arrange=this),
+        ("GET", f"{kind}-service"): Row(ALL_READ, arrange=this),
+        ("POST", f"{kind}-service"): Row(LEAD_MAKES, sent(kind=service), arrange=this),
+    }
+
+
+SUM = {
+    "readings": gaps(FOUND),
+    "gauge_step": mm("0.01"),
+    "target": mm("0.5"),
+    "floor": mm("0.42"),
+}
+TABLE: dict[tuple[str, str], Row] = {
+    ("GET", "me"): Row(ALL_READ),
+    ("GET", "shop"): Row(ALL_READ),
+    ("GET", "jobs"): Row(ALL_READ),
+    ("POST", "jobs"): Row(MAKE, lambda shop, facts: {"cylinder": make_cylinder(shop, "C-2").pk}),
+    ("GET", "job"): Row(ALL_READ),
+    ("GET", "job-journal"): Row(ALL_READ),
+    ("POST", "job-asfound"): Row(RECORD, readings(FOUND)),
+    ("POST", "job-plan"): Row(RECORD, sent(gasket_next=mm("0.5")), State.FOUND),
+    ("POST", "job-setup"): Row(RECORD, set_up, State.PLANNED),
+    ("POST", "job-indicating"): Row(
+        RECORD,
+        sent(kind="indicated_tight", readings=gaps({0: "0.01", 180: "-0.01"})),
+        State.SET_UP,
+    ),
+    ("POST", "job-touchoff"): Row(
+        RECORD,
+        sent(dial=mm("2.0")),
+        State.SET_UP,
+        arrange=lambda shop, facts: (
+            Bench.of(shop.operator)
+            .post(f"jobs/{facts['number']}/skip", {"step": "indicating", "why": "Today"}, match="*")
+            .json["version"]
+        ),
+    ),
+    ("POST", "job-takepass"): Row(RECORD, sent(dial=mm("2.53")), State.CUT),
+    ("POST", "job-achieved"): Row(RECORD, readings(EVEN), State.CUT),
+    ("POST", "job-skip"): Row(RECORD, sent(step="as_found", why="Customer's own figures")),
+    ("POST", "job-partschanged"): Row(RECORD, sent(why="New piston"), State.FOUND),
+    ("POST", "job-cutagain"): Row(RECORD, sent(why="Customer wants less"), State.MEASURED),
+    ("POST", "job-release"): Row(LEAD, sent(), State.MEASURED),
+    ("POST", "job-concede"): Row(LEAD, sent(why="Owner agrees"), State.MEASURED),
+    ("POST", "job-scrap"): Row(LEAD, sent(why="Cracked"), State.CUT),
+    ("POST", "job-addreadings"): Row(
+        RECORD,
+        sent(readings=gaps({0: "1.02"}, piece=2)),
+        State.FOUND,
+        arrange=latest("set_id", ReadingSet),
+    ),
+    ("POST", "job-voidreading"): Row(
+        RECORD,
+        sent(why="Slipped", replacement=mm("1.03")),
+        State.FOUND,
+        arrange=latest("reading_id", Reading),
+    ),
+    ("POST", "job-voidpass"): Row(
+        RECORD, sent(why="Misread"), State.CUT, arrange=latest("pass_id", Pass)
+    ),
+    **of_kind("fixtures", "fixture", sent(name="Plug B"), "re_indicated"),
+    **of_kind("lathes", "lathe", sent(name="South lathe"), "repaired"),
+    **of_kind(
+        "edges",
+        "edge",
+        lambda shop, facts: {
+            "lathe": shop.lathe.pk,
+            "slot": "2",
+            "name": "Insert 2",
+            "edge_radius_um": 15,
+        },
+        "dressed",
+    ),
+    **of_kind("gauges", "gauge", sent(name="Dial 1", step=mm("0.01")), "repaired"),
+    ("GET", "families"): Row(ALL_READ),
+    ("POST", "families"): Row(LEAD_MAKES, family),
+    ("GET", "family"): Row(ALL_READ, arrange=number_of("family")),
+    ("PATCH", "family"): Row(LEAD, sent(note="Old type"), arrange=number_of("family")),
+    ("POST", "family-retire"): Row(LEAD, sent(why="No parts"), arrange=number_of("family")),
+    ("GET", "cylinders"): Row(ALL_READ),
+    ("POST", "cylinders"): Row(
+        MAKE, lambda shop, facts: {"family": shop.family.pk, "serial": "C-9"}
+    ),
+    ("GET", "cylinder"): Row(ALL_READ, arrange=cylinder_number),
+    ("GET", "fixture-chart"): Row(ALL_READ, state=State.MEASURED, arrange=number_of("fixture")),
+    ("GET", "target-error-chart"): Row(ALL_READ, state=State.MEASURED),
+    ("GET", "height-error-chart"): Row(ALL_READ, state=State.MEASURED),
+    ("GET", "flags"): Row(ALL_READ, state=State.MEASURED, arrange=raise_flag),
+    ("POST", "flag-look-into"): Row(RECORD, sent(), State.MEASURED, arrange=raise_flag),
+    ("POST", "flag-close"): Row(
+        LEAD, sent(state="cause_found", why="Burr"), State.MEASURED, arrange=raise_flag
+    ),
+    ("GET", "signals"): Row(ALL_READ),
+    ("POST", "sums-plan"): Row(
+        ALL_READ, sent(**SUM, gasket_found=mm("0.5"), gasket_next=mm("0.5"))
+    ),
+    ("POST", "sums-check"): Row(ALL_READ, sent(**SUM, tol_minus=mm("0.05"), tol_plus=mm("0.05"))),
+}
+# The description of the API is for anyone; what is nowhere is nowhere for anyone.
+OPEN_TO_ALL = {"schema", None}
+
+
+def patterns(resolver: Any = None, path: str = "") -> Iterator[tuple[str, URLPattern]]:
+    for one in (resolver or get_resolver()).url_patterns:
+        here = path + str(one.pattern)
+        if isinstance(one, URLResolver):
+            yield from patterns(one, here)
+        elif here.startswith("api/"):
+            yield here, one
+
+
+ADDRESSES = {one.name: path for path, one in patterns()}
+
+
+def test_every_address_is_in_the_table() -> None:
+    served = {
+        (method.upper(), one.name)
+        for _, one in patterns()
+        if one.name not in OPEN_TO_ALL
+        for method in ("get", "post", "put", "patch", "delete")
+        if hasattr(one.callback.cls, method)  # type: ignore[attr-defined]
+    }
+    assert served == set(TABLE)
+    assert {None, "schema"} <= set(ADDRESSES)
+
+
+@pytest.mark.parametrize(("method", "name"), TABLE)
+def test_who_may(method: str, name: str, shop: Shop) -> None:
+    row = TABLE[method, name]
+    job = make_job(shop, state=row.state, at=NOON - timedelta(days=1))
+    facts: Facts = {"number": job.pk}
+    row.arrange(shop, facts)
+    path = ADDRESSES[name]
+    for part in ("number", "set_id", "reading_id", "pass_id"):
+        path = path.replace(f"<int:{part}>", str(facts.get(part, "")))
+    body = row.body(shop, facts)
+    headers = {} if method == "GET" else {"If-Match": "*"}
+    benches = [Bench(None), *map(Bench.of, (shop.viewer, shop.operator, shop.lead))]
+    answered = []
+    for bench in benches:
+        with transaction.atomic():
+            answer = bench.send(method, path.removeprefix("api/v1/"), body, headers=headers)
+            transaction.set_rollback(True)
+        answered.append(answer.status_code)
+    assert dict(zip(ROLES, answered, strict=True)) == dict(zip(ROLES, row.statuses, strict=True)), (
+        answer.content
+    )
