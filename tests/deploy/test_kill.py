@@ -85,7 +85,7 @@ class Bench:
 def open_a_job(bench: Bench) -> tuple[int, int]:
     """A shop with one of everything, a job, and its as-found set: (job, set)."""
     lathe, _ = bench.post("lathes", {"name": "North lathe"})
-    bench.post("edges", {"lathe": lathe["id"], "slot": "1", "name": "E1", "edge_radius_um": "20"})
+    bench.post("edges", {"lathe": lathe["id"], "slot": "1", "name": "E1", "edge_radius_um": 20})
     gauge, _ = bench.post("gauges", {"name": "M1", "step": length("0.001")})
     family, _ = bench.post(
         "families",

@@ -37,9 +37,9 @@ def free_port() -> int:
 
 @contextmanager
 def service(
-    folder: Path, *arguments: str, said: Path
+    folder: Path, *arguments: str, said: Path, port: int | None = None
 ) -> Iterator[tuple[subprocess.Popen[str], str]]:
-    port = free_port()
+    port = port or free_port()
     command = [sys.executable, "-m", "deploy.launch", f"--data={folder}", f"--port={port}"]
     with said.open("w") as output:
         process = subprocess.Popen(
@@ -107,8 +107,9 @@ def demo_command(monkeypatch):
     """Stands in for the season, which takes long to record: one person, or a failure after it."""
 
     def say_what_happens(*, fails: bool) -> None:
-        def load(name: str, *, at: str, stdout) -> None:
+        def load(name: str, *, at: str, stdout, told) -> None:
             assert (name, at) == ("load_demo", "now")
+            told(1, 2)
             first_start.save_lead("ines", PASSWORD)
             if fails:
                 raise CommandError("out of solder")
