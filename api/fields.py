@@ -9,6 +9,7 @@ from typing import Any
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 from rest_framework.exceptions import ValidationError
+from rest_framework.fields import empty
 
 from qc.errors import NotThere
 
@@ -98,8 +99,8 @@ class PersonNamed(StrictText):
         self.find = find
         super().__init__(max_length=40, **options)
 
-    def to_internal_value(self, data: Any) -> Any:
-        return _found(self.find, super().to_internal_value(data))
+    def run_validation(self, data: Any = empty) -> Any:
+        return _found(self.find, super().run_validation(data))
 
 
 def _found(find: Callable[[Any], Any], key: Any) -> Any:
