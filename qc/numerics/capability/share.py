@@ -109,11 +109,19 @@ class _Standing:
 
 def _off_centre(half: FloatArray, share: float) -> FloatArray:
     """How far off the middle of limits -half..half a unit normal has this share outside; negative
-    where it has more even in the middle. By halving: the share grows with the distance."""
-    within = np.zeros_like(half)
-    beyond = np.maximum(half + ndtri(share), 0.0)
-    for _ in range(60):
-        middle = (within + beyond) / 2
-        too_far = ndtr(-half - middle) + ndtr(middle - half) > share
-        within, beyond = np.where(too_far, within, middle), np.where(too_far, middle, beyond)
-    return np.where(2 * ndtr(-half) > share, -1.0, within)
+    where it has more even in the middle.
+
+    Newton, halved back whenever it steps out of what still holds the root. The limit nearer to the
+    mean alone gives an upper end: the farther one only adds.
+    """
+    low = np.zeros_like(half)
+    high = np.maximum(half + ndtri(share), 0.0)
+    off = high
+    for _ in range(25):
+        near, far = off - half, off + half
+        excess = ndtr(near) + ndtr(-far) - share
+        low, high = np.where(excess > 0, low, off), np.where(excess > 0, off, high)
+        slope = (np.exp(-(near**2) / 2) - np.exp(-(far**2) / 2)) / math.sqrt(2 * math.pi)
+        step = off - excess / np.maximum(slope, 1e-300)
+        off = np.where((step >= low) & (step <= high), step, (low + high) / 2)
+    return np.where(2 * ndtr(-half) > share, -1.0, off)
