@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -103,6 +103,15 @@ class IndicateForm(ReadingsForm):
         super().add_fields()
         offer(self, "gauge", choices.gauges(on=self.on), none="Not in the list")
 
+    @classmethod
+    def typed_so_far(cls, sent: Mapping[str, Any], *, wish: str) -> dict[str, Any]:
+        """A second plane is read at the positions of the first, unless they are changed there."""
+        typed = super().typed_so_far(sent, wish=wish)
+        if wish == "planes":
+            first = {name: at for name, at in typed.items() if name.startswith("deg_1_")}
+            typed |= {name.replace("deg_1_", "deg_2_"): at for name, at in first.items()}
+        return typed
+
     def boxes(self) -> list[Box]:
         return [
             Box(f"dial_{plane}_{n}", "Dial", plane=plane, degrees_name=f"deg_{plane}_{n}")
@@ -121,10 +130,8 @@ class IndicateForm(ReadingsForm):
 
 
 def even_angles(count: int = ANGLES) -> dict[str, Any]:
-    """Evenly spaced positions to start from, in both planes; every one of them can be changed."""
-    degrees = {
-        f"deg_{plane}_{n + 1}": f"{n * 360 // count}" for plane in (1, 2) for n in range(count)
-    }
+    """Evenly spaced positions to start from; every one of them can be changed."""
+    degrees = {f"deg_1_{n + 1}": f"{n * 360 // count}" for n in range(count)}
     return {"angles": count, **degrees}
 
 

@@ -1,0 +1,114 @@
+"""The verdict page, and who may release, cut again, concede or scrap."""
+
+from __future__ import annotations
+
+import pytest
+from django.test import Client
+
+from qc.models import Job, State
+from tests.dashboards.pages import SignedIn, form_on, send, send_again
+from tests.make import Shop, make_job
+
+HIGH = {0: "0.60", 90: "0.62", 180: "0.60", 270: "0.59"}
+LOW = {0: "0.36", 90: "0.36", 180: "0.36", 270: "0.36"}
+
+
+@pytest.fixture
+def measured(shop: Shop) -> Job:
+    return make_job(shop, state=State.MEASURED)
+
+
+def test_a_lead_releases_an_accepted_job(signed_in: SignedIn, measured: Job) -> None:
+    answer = send(signed_in("lead"), f"/jobs/{measured.pk}/verdict", {"decision": "release"})
+    assert answer.headers["Location"] == f"/jobs/{measured.pk}"
+    measured.refresh_from_db()
+    assert (measured.state, measured.closed_by.username) == (State.RELEASED, "lena")
+
+
+def test_an_operator_is_shown_who_can_release_and_may_not(bench: Client, measured: Job) -> None:
+    address = f"/jobs/{measured.pk}/verdict"
+    text = bench.get(address).text
+    assert "a lead&#x27;s to decide: Lena" in text or "a lead's to decide: Lena" in text
+    assert 'value="release"' not in text
+    for decision in ("release", "concede", "scrap"):
+        answer = send(bench, address, {"decision": decision, "why": "I want to"})
+        assert answer.status_code == 403
+        assert "Ask a lead" in answer.text
+        assert form_on(answer.text, "version")["why"] == "I want to"
+    measured.refresh_from_db()
+    assert measured.state == State.MEASURED
+
+
+def test_a_viewer_sees_the_verdict_and_decides_nothing(signed_in: SignedIn, measured: Job) -> None:
+    viewer = signed_in("viewer")
+    address = f"/jobs/{measured.pk}/verdict"
+    assert "accept" in viewer.get(address).text
+    sent = {"version": measured.version, "seen": 0, "decision": "cut_again", "why": "x"}
+    assert viewer.post(address, sent).status_code == 403
+
+
+def test_an_operator_cuts_again_when_the_verdict_asks_for_it(bench: Client, shop: Shop) -> None:
+    job = make_job(shop, state=State.MEASURED, achieved=HIGH)
+    text = bench.get(f"/jobs/{job.pk}/verdict").text
+    assert '<button class="button main" type="submit" name="decision" value="cut_again">' in text
+    assert "would bring the height to 0.500 mm" in text
+    answer = send(bench, f"/jobs/{job.pk}/verdict", {"decision": "cut_again"})
+    assert answer.headers["Location"] == f"/jobs/{job.pk}/plan"
+    assert job.rounds.count() == 2
+    assert "the achieved readings of the round before" in bench.get(f"/jobs/{job.pk}").text
+
+
+@pytest.mark.parametrize(
+    ("decision", "state"), [("concede", State.CONCEDED), ("scrap", State.SCRAPPED)]
+)
+def test_concession_and_scrap_need_a_reason(
+    signed_in: SignedIn, shop: Shop, decision: str, state: State
+) -> None:
+    job = make_job(shop, state=State.MEASURED, achieved=LOW)
+    lead = signed_in("lead")
+    silent = send(lead, f"/jobs/{job.pk}/verdict", {"decision": decision})
+    assert silent.status_code == 422
+    assert 'id="id_why_error"' in silent.text
+    answer = send_again(lead, silent, {"decision": decision, "why": "Customer agreed"})
+    assert answer.status_code == 302
+    job.refresh_from_db()
+    assert (job.state, job.closing_reason) == (state, "Customer agreed")
+    assert "Customer agreed" in lead.get(f"/jobs/{job.pk}").text
+
+
+def test_a_rejected_job_is_not_released_without_a_concession(
+    signed_in: SignedIn, shop: Shop
+) -> None:
+    job = make_job(shop, state=State.MEASURED, achieved=LOW)
+    answer = send(signed_in("lead"), f"/jobs/{job.pk}/verdict", {"decision": "release"})
+    assert answer.status_code == 422
+    assert "verdict is reject: a concession needs a reason" in answer.text
+    job.refresh_from_db()
+    assert job.state == State.MEASURED
+
+
+def test_cutting_again_against_the_verdict_needs_a_reason(bench: Client, measured: Job) -> None:
+    silent = send(bench, f"/jobs/{measured.pk}/verdict", {"decision": "cut_again"})
+    assert silent.status_code == 422
+    assert "against the verdict needs a reason" in silent.text
+
+
+def test_before_it_is_measured_a_job_can_only_be_scrapped(signed_in: SignedIn, shop: Shop) -> None:
+    job = make_job(shop, state=State.FOUND)
+    text = signed_in("lead").get(f"/jobs/{job.pk}/verdict").text
+    assert "No verdict yet" in text
+    assert 'value="scrap"' in text
+    assert 'value="release"' not in text
+
+
+def test_no_button_means_no_decision(bench: Client, measured: Job) -> None:
+    answer = send(bench, f"/jobs/{measured.pk}/verdict", {"why": "Thinking"})
+    assert answer.status_code == 422
+    assert form_on(answer.text, "version")["why"] == "Thinking"
+
+
+def test_a_closed_job_shows_who_closed_it_and_no_form(signed_in: SignedIn, shop: Shop) -> None:
+    job = make_job(shop, state=State.RELEASED)
+    text = signed_in("lead").get(f"/jobs/{job.pk}/verdict").text
+    assert "What becomes of it" not in text
+    assert "Lena, " in text

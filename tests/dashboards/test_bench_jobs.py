@@ -1,0 +1,221 @@
+"""Finding jobs, opening one, and what its record shows."""
+
+from __future__ import annotations
+
+import json
+from datetime import timedelta
+
+import pytest
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+
+from qc.models import Cylinder, Job, JobResult, Reading, State
+from qc.operations import engines, readings
+from qc.units import mm
+from tests.dashboards.pages import SignedIn, form_on, send, send_again
+from tests.make import NOON, Shop, make_cylinder, make_job
+
+LATER = NOON + timedelta(hours=5)
+
+
+def new_job(client: Client, typed: dict[str, object], where: str = "/jobs/new") -> object:
+    return send(client, where, typed, holding="serial")
+
+
+def test_a_job_opens_on_a_new_cylinder(bench: Client, shop: Shop) -> None:
+    typed = {
+        "family": shop.family.pk,
+        "serial": "K-77",
+        "customer_reference": "Order 12",
+        "earlier_cut": "4 thou",
+        "unit": "mm",
+    }
+    answer = new_job(bench, typed)
+    job = Job.objects.get()
+    assert answer.headers["Location"] == f"/jobs/{job.pk}/as-found"
+    assert str(job.cylinder.earlier_cut_mm) == "0.101600"
+    assert (str(job.target_mm), str(job.floor_mm)) == ("0.500000", "0.420000")
+
+
+def test_a_job_opens_on_a_known_cylinder_with_limits_of_its_own(bench: Client, shop: Shop) -> None:
+    cylinder = make_cylinder(shop, "K-77")
+    typed = {"unit": "thou", "target": "21", "tol_minus": "1.5", "tol_plus": "2"}
+    page = bench.get(f"/jobs/new?cylinder={cylinder.pk}")
+    sent = form_on(page.text, "serial")
+    assert sent["cylinder"] == str(cylinder.pk)
+    bench.post("/jobs/new", {**sent, **typed})
+    job = Job.objects.get()
+    assert job.cylinder == cylinder
+    assert str(job.target_mm) == "0.533400"
+    assert (str(job.tol_minus_mm), str(job.tol_plus_mm)) == ("0.038100", "0.050800")
+
+
+def test_a_target_under_the_floor_is_shown_and_leaves_no_cylinder_behind(
+    bench: Client, shop: Shop
+) -> None:
+    typed = {"family": shop.family.pk, "serial": "K-77", "target": "0.40"}
+    answer = new_job(bench, typed)
+    assert answer.status_code == 422
+    assert "target of 0.400 mm is under the floor of 0.420 mm" in answer.text
+    assert 'href="#id_target"' in answer.text
+    assert form_on(answer.text, "serial")["serial"] == "K-77"
+    assert not Cylinder.objects.exists()
+    again = send_again(bench, answer, {"target": "0.45"}, holding="serial")
+    assert again.status_code == 302
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ({"serial": "K-1"}, "Choose the new cylinder"),
+        ({"family": "ours", "serial": ""}, "serial or a mark"),
+        ({"family": "ours", "serial": "C-1"}, "exists already"),
+        ({"family": "ours", "serial": "K-1", "earlier_cut": "-1"}, "not negative"),
+        ({"family": "ours", "serial": "K-1", "tol_plus": "0"}, "above zero on both sides"),
+        ({"cylinder": "known", "serial": "K-1"}, "which is it?"),
+    ],
+)
+def test_a_job_is_not_opened_for_a_reason_that_is_said(
+    bench: Client, shop: Shop, typed: dict[str, object], said: str
+) -> None:
+    known = make_cylinder(shop, "C-1")
+    named = {"ours": shop.family.pk, "known": known.pk}
+    answer = new_job(bench, {name: named.get(value, value) for name, value in typed.items()})
+    assert answer.status_code == 422
+    assert said in answer.text
+    assert not Job.objects.exists()
+    assert Cylinder.objects.count() == 1
+
+
+def test_cylinders_are_found_by_words(bench: Client, shop: Shop) -> None:
+    engines.register_cylinder(
+        family=shop.family, serial="K-1", customer_reference="Order 12", by=shop.lead, at=NOON
+    )
+    make_cylinder(shop, "K-2")
+    found = bench.get("/jobs/new?words=order").text
+    assert "K-1" in found
+    assert "K-2" not in found
+
+
+def test_jobs_are_filtered_by_state_family_and_words(bench: Client, shop: Shop) -> None:
+    make_job(shop, state=State.OPEN, serial="A-1")
+    make_job(shop, state=State.FOUND, serial="A-2")
+    make_job(shop, state=State.RELEASED, serial="A-3")
+
+    def shown(query: str) -> set[str]:
+        text = bench.get(f"/jobs?{query}").text
+        return {serial for serial in ("A-1", "A-2", "A-3") if serial in text}
+
+    assert shown("") == {"A-1", "A-2", "A-3"}
+    assert shown("state=open") == {"A-1"}
+    assert shown("state=at_work") == {"A-1", "A-2"}
+    assert shown(f"family={shop.family.pk}&words=a-3") == {"A-3"}
+    assert shown("words=a-9") == set()
+    assert shown("state=nonsense&family=999&page=x") == {"A-1", "A-2", "A-3"}
+
+
+def test_jobs_are_shown_a_page_at_a_time_and_keep_their_filter(bench: Client, shop: Shop) -> None:
+    for n in range(26):
+        make_job(shop, state=State.OPEN, serial=f"A-{n:02}")
+    first = bench.get("/jobs?state=open").text
+    assert "page 1 of 2" in first
+    assert "A-00" not in first
+    assert 'href="?state=open&amp;page=2"' in first
+    assert "A-00" in bench.get("/jobs?state=open&page=2").text
+
+
+def test_the_list_asks_the_database_as_often_for_30_jobs_as_for_3(
+    bench: Client, shop: Shop
+) -> None:
+    def queries() -> int:
+        with CaptureQueriesContext(connection) as asked:
+            assert bench.get("/jobs").status_code == 200
+        return len(asked)
+
+    for n in range(3):
+        make_job(shop, state=State.MEASURED, serial=f"A-{n}")
+    at_3 = queries()
+    for n in range(3, 30):
+        make_job(shop, state=State.MEASURED if n < 6 else State.FOUND, serial=f"A-{n}")
+    assert queries() == at_3
+
+
+def test_the_record_shows_every_reading_and_strikes_out_the_void_ones(
+    bench: Client, shop: Shop
+) -> None:
+    job = make_job(shop, state=State.MEASURED)
+    wrong = Reading.objects.get(set__job=job, kind="achieved", position_deg=0)
+    readings.void_reading(
+        reading=wrong, why="Solder slipped", replacement=mm("0.51"), by=shop.operator, at=LATER
+    )
+    text = bench.get(f"/jobs/{job.pk}").text
+    assert text.count('<tr class="void">') == 1
+    assert "Void: Solder slipped" in text
+    assert "replaced by 0.51\xa0mm" in text
+    assert "Earlier revisions (1)" in text
+    for taken in Reading.objects.filter(set__job=job):
+        assert f"{taken.entered_value}\xa0{taken.entered_unit}" in text
+
+
+def test_the_record_shows_plan_passes_verdict_budget_rule_and_journal(
+    bench: Client, shop: Shop
+) -> None:
+    job = make_job(shop, state=State.RELEASED)
+    text = bench.get(f"/jobs/{job.pk}").text
+    result = JobResult.objects.get()
+    for said in [
+        "Skipped: indicating.</b> Indicated this morning",
+        "Flange left after",
+        "index mark at 0° on the engine",
+        "2.250\xa0mm",
+        *result.detail["verdict"]["reasons"],
+        result.detail["verdict"]["another_pass_reason"],
+        result.detail["verdict"]["rule"],
+        "over 99.9\xa0%",
+        "Where the uncertainty comes from",
+        "released the job",
+    ]:
+        assert said in text, said
+    named = [line["name"] for line in result.detail["budget"]]
+    table = text[text.index("Uncertainty budget") :]
+    assert sorted(named, key=lambda name: table.index(f">{name}<")) == named
+
+
+def test_the_record_names_the_next_step(bench: Client, shop: Shop) -> None:
+    job = make_job(shop, state=State.SET_UP)
+    text = bench.get(f"/jobs/{job.pk}").text
+    assert f'href="/jobs/{job.pk}/indicate">Go to: Indicating' in text
+
+
+def test_a_viewer_sees_the_record_and_no_way_to_change_it(signed_in: SignedIn, shop: Shop) -> None:
+    job = make_job(shop, state=State.MEASURED)
+    text = signed_in("viewer").get(f"/jobs/{job.pk}").text
+    assert "Go to:" not in text
+    assert "/void" not in text
+    assert "/add" not in text
+
+
+def test_a_closed_job_is_corrected_by_a_lead_alone(signed_in: SignedIn, shop: Shop) -> None:
+    job = make_job(shop, state=State.RELEASED)
+    assert "/void" not in signed_in("operator").get(f"/jobs/{job.pk}").text
+    assert "/void" in signed_in("lead").get(f"/jobs/{job.pk}").text
+
+
+def test_the_gap_drawing_is_json_with_the_gaps_in_it(bench: Client, shop: Shop) -> None:
+    job = make_job(shop, state=State.MEASURED)
+    answer = bench.get(f"/jobs/{job.pk}/rounds/1/gap.json")
+    assert answer.headers["Content-Type"] == "application/json"
+    figure = json.loads(answer.text)
+    words = [one.get("text", "") for one in figure["layout"]["annotations"]]
+    assert "0.510" in words
+    assert bench.get(f"/jobs/{job.pk}/rounds/2/gap.json").status_code == 404
+
+
+def test_the_page_runs_nothing_inline(bench: Client, shop: Shop) -> None:
+    job = make_job(shop, state=State.MEASURED)
+    for address in ("", "/verdict", "/achieved", "/plan"):
+        text = bench.get(f"/jobs/{job.pk}{address}").text
+        assert "<script>" not in text
+        assert " style=" not in text
+        assert " onclick" not in text
