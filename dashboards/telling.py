@@ -99,6 +99,8 @@ def fact(key: str, value: Any) -> str:
 def _one_of_many(key: str, value: Any) -> str:
     if not isinstance(value, Mapping):
         return fact(key, value)
+    if "position_deg" not in value:
+        return ", ".join(f"{_name(one)} {fact(one, told)}" for one, told in value.items())
     where = f"{float(value['position_deg']):g}°"
     if "unit" not in value:
         return f"{where} {SHOWN['mm'].text(value['value_mm'])}"

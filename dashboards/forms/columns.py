@@ -25,12 +25,16 @@ NUMBER = {"inputmode": "decimal", "autocomplete": "off"}
 
 @dataclass(frozen=True)
 class Column:
-    """`field` stands in where the form asks for something other than the column holds."""
+    """`field` stands in where the form asks for something other than the column holds.
+
+    above_zero: zero is refused too; a length below it always is.
+    """
 
     name: str
     label: str
     hint: str = ""
     field: forms.Field | None = None
+    above_zero: bool = False
 
 
 @dataclass(frozen=True)
@@ -117,9 +121,13 @@ class ColumnsForm(BenchForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
-        for name, value in list(cleaned.items()):  # add_error takes the field out
-            if isinstance(value, Length) and value.value < 0:
-                self.add_error(name, "This is never negative: check the sign.")
+        for column in self.all_columns():
+            given: Any = cleaned.get(column.name)
+            size = given.value if isinstance(given, Length) else given
+            if isinstance(given, Length) and size < 0:
+                self.add_error(column.name, "This is never negative: check the sign.")
+            elif column.above_zero and size is not None and size <= 0:
+                self.add_error(column.name, "This is above zero.")
         return cleaned
 
     def parts(self) -> Iterator[Part]:

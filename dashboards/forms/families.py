@@ -2,9 +2,30 @@
 
 from __future__ import annotations
 
-from dashboards.forms.columns import Column, ColumnsForm, Group
-from qc.models import EngineFamily
+from collections.abc import Sequence
+from typing import Any
 
+from django import forms
+
+from dashboards.forms.bench import BenchForm
+from dashboards.forms.columns import Column, ColumnsForm, Group
+from dashboards.forms.fields import DegreesField, LengthField, as_typed
+from qc.models import EngineFamily, PortWindow
+from qc.operations.engines import WindowIn
+from qc.units import Unit
+
+WINDOW = {
+    "name": "Window",
+    "centre_deg": "Centre, engine clock",
+    "half_width_deg": "Half its width, degrees",
+    "upper_mm": "Upper edge at",
+    "lower_mm": "Lower edge at",
+}
+RING_END = DegreesField(
+    label="Ring end at, engine clock",
+    required=False,
+    help_text="Degrees clockwise from the exhaust's centre, seen from the head end.",
+)
 PORT = "How far the piston has travelled down from top dead centre when the port's edge shows."
 
 
@@ -67,6 +88,15 @@ class FamilyForm(ColumnsForm):
                 Column("exhaust_mm", "Exhaust opens at", PORT),
                 Column("transfer_mm", "Transfers open at", PORT),
                 Column("intake_mm", "Intake edge at", PORT),
+                Column(
+                    "exhaust_floor_mm",
+                    "Exhaust port's lower edge at",
+                    "Lowering the cylinder may let the skirt uncover it at top dead centre.",
+                ),
+                Column(
+                    "skirt_below_crown_mm",
+                    "Skirt's edge below the crown's, exhaust side",
+                ),
                 Column("clearance_cc", "Clearance volume as found, cc"),
             ),
             is_folded=True,
@@ -80,11 +110,83 @@ class FamilyForm(ColumnsForm):
                 Column("rpm_free", "Greatest speed, rpm"),
                 Column("reciprocating_kg", "Piston, pin, rings and rod's upper end, kg"),
                 Column("rod_shank_mm2", "Rod shank section, mm²"),
-                Column("bearing_radial_mm", "Bearing play, radial, both ends"),
+                Column("bearing_radial_mm", "Bearing play, radial, all bearings together"),
                 Column("skirt_clearance_mm", "Skirt clearance"),
                 Column("skirt_length_mm", "Skirt length"),
+                Column("carbon_mm", "Allowance for carbon"),
                 Column("spark_btdc_deg", "Spark, degrees before top dead centre"),
             ),
             is_folded=True,
         ),
+        Group(
+            "Ring ends",
+            "With these, and the bore's windows, a plan warns where a ring end would pass one.",
+            (
+                Column("ring_end_deg", "Ring end at, engine clock", field=RING_END),
+                Column("ring_below_crown_mm", "Ring below the crown's edge"),
+            ),
+            is_folded=True,
+        ),
     )
+
+
+class WindowsForm(BenchForm):
+    """The windows of a family's bore wall, a row each. A row left empty is no window."""
+
+    SPARE = 3
+
+    def __init__(self, data: Any = None, *, unit: str, windows: Sequence[PortWindow]) -> None:
+        super().__init__(data, unit=unit)
+        self.rows = len(windows) + self.SPARE
+        for n in range(self.rows):
+            known = windows[n] if n < len(windows) else None
+            for name, field in _window_fields(known, self.unit).items():
+                self.fields[f"{name}_{n}"] = field
+
+    def grid(self) -> list[list[forms.BoundField]]:
+        return [[self[f"{name}_{n}"] for name in WINDOW] for n in range(self.rows)]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        for n in range(self.rows):
+            row: dict[str, Any] = {name: cleaned.get(f"{name}_{n}") for name in WINDOW}
+            missing = [name for name, value in row.items() if value in (None, "")]
+            if 0 < len(missing) < len(WINDOW):
+                for name in missing:
+                    if f"{name}_{n}" not in self.errors:
+                        self.add_error(f"{name}_{n}", "Fill this in too, or empty the row.")
+            elif not missing and row["lower_mm"].mm <= row["upper_mm"].mm:
+                self.add_error(f"lower_mm_{n}", "The lower edge is further down than the upper.")
+        return cleaned
+
+    def windows(self) -> list[WindowIn]:
+        rows = [
+            {name: self.cleaned_data[f"{name}_{n}"] for name in WINDOW} for n in range(self.rows)
+        ]
+        return [
+            WindowIn(
+                name=row["name"],
+                centre_deg=row["centre_deg"],
+                half_width_deg=row["half_width_deg"],
+                upper_mm=row["upper_mm"].mm,
+                lower_mm=row["lower_mm"].mm,
+            )
+            for row in rows
+            if row["name"]
+        ]
+
+
+def _window_fields(known: PortWindow | None, unit: Unit) -> dict[str, forms.Field]:
+    starts: dict[str, Any] = {name: getattr(known, name, None) for name in WINDOW}
+    fields: dict[str, forms.Field] = {
+        "name": forms.CharField(label=WINDOW["name"], max_length=60, required=False)
+    }
+    for name in ("centre_deg", "half_width_deg"):
+        fields[name] = DegreesField(label=WINDOW[name], required=False)
+    for name in ("upper_mm", "lower_mm"):
+        fields[name] = length = LengthField(label=WINDOW[name], required=False)
+        length.unit = unit
+        starts[name] = as_typed(starts[name], unit)
+    for name, field in fields.items():
+        field.initial = starts[name]
+    return fields

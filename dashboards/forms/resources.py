@@ -25,6 +25,30 @@ RADIUS = Column(
     "Cutting edge radius, µm",
     "How sharp it is: about 5 to 10 for a polished insert, 30 to 50 for a honed, coated or worn "
     "one (from memory; one new carbide edge was measured at 15). It sets the smallest chip.",
+    above_zero=True,
+)
+NOSE = Column(
+    "nose_radius_mm",
+    "Nose radius",
+    "As the insert's box states it; it sets the finish.",
+    above_zero=True,
+)
+PLANES = Column(
+    "planes_apart_mm",
+    "Between the two indicated circles",
+    "Along the axis, where it is indicated in two planes; empty for one. With it indicating tells "
+    "a lean from an offset.",
+    above_zero=True,
+)
+FACE = Column(
+    "to_face_mm", "From the outer circle to the cylinder's base", "Along the axis, outward."
+)
+JAWS = Column(
+    "jaws",
+    "Jaws that hold it",
+    field=forms.TypedChoiceField(
+        label="Jaws that hold it", choices=[(3, "three"), (4, "four")], coerce=int
+    ),
 )
 SERIAL = Column("serial", "Serial number")
 DUE = Column("calibration_due", "Calibration due", "The last day its readings count.")
@@ -45,7 +69,7 @@ SLOT = Column("slot", "Holder slot", "The place in the lathe it sits in, as it i
 
 class FixtureForm(ColumnsForm):
     model = Fixture
-    groups = (Group("", "", (NAME, NOTE)),)
+    groups = (Group("", "", (NAME, JAWS, PLANES, FACE, NOTE)),)
 
 
 class LatheForm(ColumnsForm):
@@ -55,7 +79,7 @@ class LatheForm(ColumnsForm):
 
 class EdgeForm(ColumnsForm):
     model = ToolEdge
-    groups = (Group("", "", (NAME, RADIUS, NOTE)),)
+    groups = (Group("", "", (NAME, RADIUS, NOSE, NOTE)),)
 
 
 class GaugeForm(ColumnsForm):
@@ -70,7 +94,7 @@ class NewGaugeForm(GaugeForm):
 class NewEdgeForm(EdgeForm):
     """`lathes` are those in use; `lathe` and `slot` may be filled in already."""
 
-    groups = (Group("", "", (SLOT, NAME, RADIUS, NOTE)),)
+    groups = (Group("", "", (SLOT, NAME, RADIUS, NOSE, NOTE)),)
     lathe = forms.TypedChoiceField(label="Lathe", coerce=int)
 
     def __init__(

@@ -55,10 +55,22 @@ class SettingsForm(ColumnsForm):
                     "indicating_is_required", "Ask for indicating before touch-off, or a reason"
                 ),
                 Column("indicating_limit_mm", "Allowed total runout of the fixture"),
+                Column(
+                    "dial_step_mm",
+                    "One step of the dial",
+                    "Of the dial used for indicating, where no gauge is named.",
+                ),
                 Column("rough_max_mm", "Deepest roughing pass"),
                 Column("finish_mm", "Finishing pass"),
                 Column("smallest_chip_mm", "Smallest chip before an edge is chosen"),
                 Column("chip_ratio", "Smallest chip over edge radius"),
+                Column("surface_speed_m_min", "Surface speed, m/min"),
+                Column(
+                    "spindle_most_rpm",
+                    "Fastest spindle, rpm",
+                    "Never above what chuck, fixture and an unbalanced cylinder allow.",
+                ),
+                Column("finish_feed_mm", "Finishing feed a turn"),
             ),
         ),
         Group(
@@ -69,6 +81,28 @@ class SettingsForm(ColumnsForm):
                 Column("gasket_u_mm", "Compressed gasket"),
                 Column("torque_u_mm", "Bolt torque"),
                 Column("float_u_mm", "Bearing play while crushing"),
+            ),
+            is_folded=True,
+        ),
+        Group(
+            "From the fixture's tilt to the gap",
+            "How much of an indicated tilt shows in the gap, 0 to 1, as this shop has measured it. "
+            "Empty: not known, and a tilt is told as its upper bound.",
+            (
+                Column("carry_through", "Share that shows"),
+                Column("carry_through_u", "Its standard uncertainty"),
+            ),
+            is_folded=True,
+        ),
+        Group(
+            "Suggested dial correction",
+            "What the plan may suggest from a lathe's and an edge's own height errors. Correcting "
+            "for noise makes the scatter worse: nothing is suggested inside the dead band.",
+            (
+                Column("correction_dead_band_mm", "Dead band"),
+                Column("correction_most_mm", "Never more than"),
+                Column("correction_step_mm", "Rounded to"),
+                Column("correction_fewest_jobs", "Fewest jobs before any"),
             ),
             is_folded=True,
         ),

@@ -8,7 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
 
-from dashboards.forms.families import FamilyForm
+from dashboards.forms.families import FamilyForm, WindowsForm
 from dashboards.forms.resources import RetireForm
 from dashboards.refusals import saved
 from dashboards.telling import journal_lines
@@ -22,6 +22,7 @@ from qc.lookups.engines import (
     cylinders_filtered,
     family_page,
     family_rows,
+    windows_of,
 )
 from qc.models import Role
 from qc.operations import engines
@@ -77,6 +78,21 @@ def change_family(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
         form.look_again(access.family(key))
     context = {"title": f"Change {family.name}", "back": "dashboards:shop_family", "key": key}
     return show(request, "dashboards/shop/columns_form.html", context, form=form)
+
+
+@page("shop", role=Role.LEAD, to="change an engine family")
+def windows(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
+    family = access.family(key)
+    form = WindowsForm(sent(request), unit=by.person.unit, windows=windows_of(family))
+    if saved(
+        form,
+        lambda: engines.set_windows(
+            family=family, windows=form.windows(), by=by, at=timezone.now()
+        ),
+    ):
+        messages.success(request, "The windows are kept, for the plans to come.")
+        return redirect("dashboards:shop_family", key)
+    return show(request, "dashboards/shop/windows.html", {"family": family}, form=form)
 
 
 @page("shop", role=Role.LEAD, to="retire an engine family")

@@ -12,7 +12,7 @@ from django.db.models import Count, Max, Q, QuerySet, Sum
 
 from qc.lookups.jobs import JobRow, job_rows
 from qc.lookups.resources import journal_of
-from qc.models import Cylinder, EngineFamily, Job, JournalEntry
+from qc.models import Cylinder, EngineFamily, Job, JournalEntry, PortWindow
 
 
 @dataclass(frozen=True)
@@ -28,6 +28,7 @@ class FamilyRow:
 @dataclass(frozen=True)
 class FamilyPage:
     row: FamilyRow
+    windows: Sequence[PortWindow]
     journal: Sequence[JournalEntry]
 
 
@@ -58,7 +59,11 @@ def family_rows() -> list[FamilyRow]:
 
 def family_page(family: EngineFamily) -> FamilyPage:
     [row] = _family_rows(EngineFamily.objects.filter(pk=family.pk))
-    return FamilyPage(row, journal_of(family))
+    return FamilyPage(row, windows_of(family), journal_of(family))
+
+
+def windows_of(family: EngineFamily) -> list[PortWindow]:
+    return list(family.windows.all())
 
 
 def _family_rows(families: QuerySet[EngineFamily]) -> list[FamilyRow]:

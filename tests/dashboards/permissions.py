@@ -30,6 +30,7 @@ class Row:
 
 BENCH: list[Row] = []
 RECORDERS_DO = {"visitor": SIGN_IN, "viewer": 403, "operator": 302, "lead": 302}
+LEADS_DO = {"visitor": SIGN_IN, "viewer": 403, "operator": 403, "lead": 302}
 ANYONE_SENDS = {"visitor": SIGN_IN, "viewer": 422, "operator": 422, "lead": 422}
 KINDS = ("lathe", "edge", "gauge", "fixture")
 
@@ -59,6 +60,8 @@ LOOKS: list[Row] = [
     *form_of_leads("shop_family_new"),
     *form_of_leads("shop_family_change", key="family"),
     *form_of_leads("shop_family_retire", key="family"),
+    Row("shop_family_windows", "get", LEADS_OPEN, {"key": "family"}),
+    Row("shop_family_windows", "post", LEADS_DO, {"key": "family"}),
     Row("shop_cylinders", "get", OPENS),
     Row("shop_cylinder", "get", OPENS, {"key": "cylinder"}),
     Row("shop_people", "get", OPENS),

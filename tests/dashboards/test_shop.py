@@ -10,6 +10,8 @@ import pytest
 from django.test import Client
 from django.utils import timezone
 
+from dashboards.forms.families import FamilyForm
+from dashboards.forms.settings import SettingsForm
 from qc import access
 from qc.models import (
     BenchToken,
@@ -46,10 +48,12 @@ BIRCH = {
 
 def filled(client: Client, address: str, **changes: Any) -> dict[str, Any]:
     """What a browser would send: the form as the page filled it, with some changes."""
-    form = client.get(address).context["form"]
+    return {**as_shown(client.get(address).context["form"]), **changes}
+
+
+def as_shown(form: Any) -> dict[str, Any]:
     values = {name: form[name].value() for name in form.fields}
-    sent = {name: value for name, value in values.items() if value not in (None, False)}
-    return {**sent, **changes}
+    return {name: value for name, value in values.items() if value not in (None, False)}
 
 
 def test_the_index_counts_what_the_shop_has(shop: Shop, bench: Client) -> None:
@@ -124,7 +128,9 @@ def test_a_fresh_edge_retires_the_one_in_its_slot(shop: Shop, lead: Client) -> N
 
 
 def test_an_edge_without_a_lathe_keeps_what_was_typed(shop: Shop, lead: Client) -> None:
-    answer = lead.post("/shop/edges/new", {"slot": "2", "name": "Bit", "edge_radius_um": "15"})
+    answer = lead.post(
+        "/shop/edges/new", filled(lead, "/shop/edges/new?slot=2", name="Bit", edge_radius_um="15")
+    )
     assert answer.status_code == 422
     assert 'value="Bit"' in answer.text
     assert answer.context["form"].errors.keys() == {"lathe"}
@@ -154,8 +160,7 @@ def test_the_second_of_two_leads_sees_what_the_first_saved(shop: Shop, lead: Cli
     assert "Bought second hand" in conflict.text
     shop.fixture.refresh_from_db()
     assert shop.fixture.note == "Turned true on Monday"
-    again = {name: conflict.context["form"][name].value() for name in ("name", "note", "version")}
-    assert lead.post(where, again).status_code == 302
+    assert lead.post(where, as_shown(conflict.context["form"])).status_code == 302
     shop.fixture.refresh_from_db()
     assert shop.fixture.note == "Bought second hand"
 
@@ -204,6 +209,21 @@ def test_a_kind_of_service_that_does_not_fit_is_not_offered(shop: Shop, lead: Cl
     assert lead.post(where, {"kind": "calibrated"}).status_code == 422
     assert lead.post(where, filled(lead, where)).status_code == 302
     assert ServiceEvent.objects.get().kind == "repaired"
+
+
+def test_an_edge_has_a_nose_and_a_fixture_its_two_circles(shop: Shop, lead: Client) -> None:
+    edge = f"/shop/edges/{shop.edge.pk}/change"
+    assert lead.post(edge, filled(lead, edge, nose_radius_mm="0.8")).status_code == 302
+    blunt = lead.post(edge, filled(lead, edge, nose_radius_mm="0"))
+    assert blunt.context["form"].errors == {"nose_radius_mm": ["This is above zero."]}
+    fixture = f"/shop/fixtures/{shop.fixture.pk}/change"
+    assert (
+        lead.post(fixture, filled(lead, fixture, planes_apart_mm="50", jaws="3")).status_code == 302
+    )
+    shop.edge.refresh_from_db()
+    shop.fixture.refresh_from_db()
+    assert shop.edge.nose_radius_mm == Decimal("0.8")
+    assert (shop.fixture.planes_apart_mm, shop.fixture.jaws) == (Decimal(50), 3)
 
 
 # Families and cylinders.
@@ -263,6 +283,35 @@ def test_two_leads_at_one_family(shop: Shop, lead: Client) -> None:
     conflict = lead.post(where, {**seen, "floor_mm": "0.43"})
     assert conflict.status_code == 409
     assert "On record now: 0.550 mm" in conflict.text
+
+
+def window(n: int, *values: str) -> dict[str, str]:
+    names = ("name", "centre_deg", "half_width_deg", "upper_mm", "lower_mm")
+    return {f"{name}_{n}": value for name, value in zip(names, values, strict=True)}
+
+
+def test_windows_are_kept_row_by_row_and_an_empty_row_is_none(shop: Shop, lead: Client) -> None:
+    where = f"/shop/families/{shop.family.pk}/windows"
+    transfer = window(0, "Left transfer", "105", "28", "25.7", "31.6")
+    done = lead.post(
+        where, {**transfer, **window(2, "Boost", "180", "20", "1 in", "31")}, follow=True
+    )
+    assert "Left transfer" in done.text
+    assert [str(one.upper_mm) for one in shop.family.windows.all()] == ["25.700000", "25.400000"]
+    kept = filled(lead, where)
+    assert lead.post(where, {**kept, **window(0, "", "", "", "", "")}).status_code == 302
+    assert [one.name for one in shop.family.windows.all()] == ["Boost"]
+
+
+def test_a_window_half_filled_or_upside_down_keeps_what_was_typed(shop: Shop, lead: Client) -> None:
+    where = f"/shop/families/{shop.family.pk}/windows"
+    half = lead.post(where, window(0, "Left transfer", "105", "", "25.7", "31.6"))
+    assert half.status_code == 422
+    assert half.context["form"].errors.keys() == {"half_width_deg_0"}
+    over = lead.post(where, window(1, "Left transfer", "105", "28", "31.6", "25.7"))
+    assert over.context["form"].errors.keys() == {"lower_mm_1"}
+    assert 'value="Left transfer"' in over.text
+    assert not shop.family.windows.exists()
 
 
 def test_a_family_is_retired_with_a_reason(shop: Shop, lead: Client) -> None:
@@ -396,6 +445,11 @@ def test_a_token_of_another_is_neither_listed_nor_revoked(shop: Shop, bench: Cli
 
 
 # Settings.
+
+
+def test_every_choice_of_shop_and_family_is_on_its_form() -> None:
+    assert {one.name for one in SettingsForm.all_columns()} == set(policy.CHOICES)
+    assert {one.name for one in FamilyForm.all_columns()} == set(engines.CHOICES)
 
 
 def test_settings_change_with_a_reason_and_keep_their_history(shop: Shop, lead: Client) -> None:
