@@ -121,7 +121,7 @@ def test_share_out_of_two_limits_covers():
     rng = np.random.default_rng(63)
     truth = stats.norm.cdf(-2.0) + stats.norm.sf(2.5)
     intervals = []
-    for _ in range(600):
+    for _ in range(250):
         x = rng.normal(size=15)
         found = share_out_of_tolerance(mean=x.mean(), sd=x.std(ddof=1), n=15, lower=-2.0, upper=2.5)
         intervals.append(found.interval)

@@ -17,7 +17,7 @@ def sd_ratio(df: float) -> tuple[FloatArray, FloatArray]:
     The chi-square is taken through the normal deviate of its rank, in which it is smooth and nearly
     straight, so that both tails count.
     """
-    rank, weight = gauss(-8.2, 8.2, 160)
+    rank, weight = gauss(-8.2, 8.2, 96)
     weight = weight * np.exp(-(rank**2) / 2) / math.sqrt(2 * math.pi)
     chi2 = 2 * np.where(
         rank < 0, gammaincinv(df / 2, ndtr(rank)), gammainccinv(df / 2, ndtr(-rank))

@@ -91,7 +91,7 @@ class _Standing:
         if self.at_most(math.exp(ceiling)) <= chance:
             return 1.0
         return math.exp(
-            brentq(lambda log: self.at_most(math.exp(log)) - chance, floor, ceiling, xtol=1e-10)
+            brentq(lambda log: self.at_most(math.exp(log)) - chance, floor, ceiling, xtol=1e-9)
         )
 
     def _bounds(self, share: float) -> tuple[FloatArray, FloatArray]:
@@ -123,5 +123,7 @@ def _off_centre(half: FloatArray, share: float) -> FloatArray:
         low, high = np.where(excess > 0, low, off), np.where(excess > 0, off, high)
         slope = (np.exp(-(near**2) / 2) - np.exp(-(far**2) / 2)) / math.sqrt(2 * math.pi)
         step = off - excess / np.maximum(slope, 1e-300)
-        off = np.where((step >= low) & (step <= high), step, (low + high) / 2)
+        before, off = off, np.where((step >= low) & (step <= high), step, (low + high) / 2)
+        if np.abs(off - before).max() < 1e-12:
+            break
     return np.where(2 * ndtr(-half) > share, -1.0, off)
