@@ -46,3 +46,8 @@ def status_for(form: forms.Form) -> int:
     if refusal is not None:
         return status_of(refusal)
     return UNSOUND if form.is_bound and form.errors else 200
+
+
+def refusal_of(form: forms.Form) -> str:
+    """Why a sent form was not saved, in one line; for a page that shows another form."""
+    return " ".join(str(line) for lines in form.errors.values() for line in lines)

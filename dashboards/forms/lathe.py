@@ -16,6 +16,7 @@ from qc.lookups import choices
 from qc.models import Kind
 
 LATHES_OWN, CARRIAGE, COMPOUND = "lathe", "carriage", "compound"
+TAKE, LEAVE = "take", "leave"
 ANGLES = 8
 
 
@@ -94,6 +95,11 @@ class IndicateForm(ReadingsForm):
         widget=forms.RadioSelect,
     )
     gauge = pick("Indicator", required=False)
+    lever_angle = DegreesField(
+        label="Lever's angle to the surface, degrees",
+        required=False,
+        help_text="Only for a lever indicator: its readings are kept, and used times the cosine.",
+    )
 
     def __init__(self, data: Any = None, *, on: date, **options: Any) -> None:
         self.on = on
@@ -143,6 +149,12 @@ class TouchOffForm(StepForm):
         required=False,
         help_text="Empty when the edge touched bare metal.",
     )
+
+
+class CorrectionForm(StepForm):
+    """Two buttons on the touch-off page: take the suggested dial correction, or leave it out."""
+
+    choice = forms.ChoiceField(choices=[(TAKE, "take"), (LEAVE, "leave")])
 
 
 class PassForm(StepForm):

@@ -60,6 +60,16 @@ def numeral(
     return {"label": label, "digits": digits, "unit_name": unit.name, "note": note}
 
 
+@register.simple_tag
+def number(value: float | None, places: int, unit: str = "", signed: bool = False) -> str:
+    """{% number row.before row.places row.unit %}: 154.3°, 6.17 : 1; a real minus sign."""
+    if value is None:
+        return ABSENT
+    digits = f"{value:{'+' if signed else ''}.{places}f}".replace("-", "\N{MINUS SIGN}")
+    gap = "" if unit in ("", "°") else NO_BREAK
+    return f"{digits}{gap}{unit}"
+
+
 @register.filter
 def degrees(value: Number | None) -> str:
     """{{ position|degrees }}: 140°."""

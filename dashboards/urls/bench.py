@@ -2,7 +2,16 @@
 
 from django.urls import URLPattern, path
 
-from dashboards.views import corrections, decisions, gaps, jobs, lathe, plan, signing
+from dashboards.views import (
+    corrections,
+    decisions,
+    gaps,
+    jobs,
+    lathe,
+    lathe_drawings,
+    plan,
+    signing,
+)
 
 urlpatterns: list[URLPattern] = [
     path("sign-in", signing.SignIn.as_view(), name="sign_in"),
@@ -15,6 +24,7 @@ urlpatterns: list[URLPattern] = [
     path("jobs/<int:number>/plan", plan.plan, name="plan"),
     path("jobs/<int:number>/set-up", lathe.set_up, name="set_up"),
     path("jobs/<int:number>/indicate", lathe.indicate, name="indicate"),
+    path("jobs/<int:number>/correction", lathe.correction, name="correction"),
     path("jobs/<int:number>/touch-off", lathe.touch_off, name="touch_off"),
     path("jobs/<int:number>/passes", lathe.passes, name="passes"),
     path("jobs/<int:number>/achieved", gaps.achieved, name="achieved"),
@@ -28,5 +38,15 @@ urlpatterns: list[URLPattern] = [
     path("jobs/<int:number>/passes/<int:key>/void", corrections.void_pass, name="void_pass"),
     path(
         "jobs/<int:number>/rounds/<int:round_number>/gap.json", jobs.gap_figure, name="gap_figure"
+    ),
+    path(
+        "jobs/<int:number>/rounds/<int:round_number>/timing.json",
+        lathe_drawings.timing_figure,
+        name="timing_figure",
+    ),
+    path(
+        "jobs/<int:number>/rounds/<int:round_number>/dial/<str:when>/<int:plane>.json",
+        lathe_drawings.dial_figure,
+        name="dial_figure",
     ),
 ]

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
 from django.utils import timezone
 
 from dashboards.clock import engine_clock
@@ -11,14 +13,17 @@ from dashboards.forms.lathe import (
     CARRIAGE,
     COMPOUND,
     LATHES_OWN,
+    TAKE,
+    CorrectionForm,
     IndicateForm,
     PassForm,
     SetUpForm,
     TouchOffForm,
     even_angles,
 )
-from dashboards.refusals import saved
+from dashboards.refusals import refusal_of, saved
 from dashboards.views.ground import page
+from dashboards.views.lathe_drawings import at_the_dial, indicated_so_far, suggestion
 from dashboards.views.steps import go_on, readings_form, show_step, step_form
 from qc import access
 from qc.actor import Actor
@@ -26,7 +31,7 @@ from qc.lookups.choices import gauge_last_indicated
 from qc.lookups.jobs import RoundRecord, job_record
 from qc.lookups.progress import BenchStep, passes_left
 from qc.models import Kind, Person, Role
-from qc.operations import lathe_work
+from qc.operations import correcting, lathe_work
 
 CLOCK = {0: "0° exhaust", 90: "90°", 180: "180°", 270: "270°"}
 
@@ -101,6 +106,7 @@ def indicate(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
             kind=Kind(form.cleaned_data["kind"]),
             readings=form.cleaned_data["readings"],
             gauge=None if gauge is None else access.gauge(gauge),
+            lever_angle_deg=form.cleaned_data["lever_angle"],
             by=by,
             at=now,
             expected_version=form.expected_version,
@@ -112,7 +118,10 @@ def indicate(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
         to = "indicate" if snug else "touch_off"
         return go_on(request, by, form, sentence, to=to, number=number)
     clock = engine_clock({0: "0° index", 90: "90°", 180: "180°", 270: "270°"}, from_tailstock=True)
-    return show_step(request, job, BenchStep.INDICATE, form, {"clock": clock})
+    indicated = indicated_so_far(newest.round)
+    return show_step(
+        request, job, BenchStep.INDICATE, form, {"clock": clock, "indicated": indicated}
+    )
 
 
 def _to_indicate(newest: RoundRecord) -> Kind:
@@ -137,7 +146,30 @@ def touch_off(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
 
     if saved(form, save):
         return go_on(request, by, form, "Touch-off.", to="passes", number=number)
-    return show_step(request, job, BenchStep.TOUCH_OFF, form)
+    newest = job_record(job).newest
+    context = {**at_the_dial(newest), "suggested": suggestion(newest)}
+    return show_step(request, job, BenchStep.TOUCH_OFF, form, context)
+
+
+@page("jobs", role=Role.OPERATOR, to="record a job")
+def correction(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
+    """Take the suggested dial correction or leave it out; asked for from the touch-off page."""
+    job = access.job(number)
+    form = step_form(request, CorrectionForm, job, by, {})
+
+    def save() -> None:
+        correcting.choose_correction(
+            job=job,
+            take=form.cleaned_data["choice"] == TAKE,
+            by=by,
+            at=timezone.now(),
+            expected_version=form.expected_version,
+        )
+
+    if saved(form, save):
+        return go_on(request, by, form, "The dial correction.", to="touch_off", number=number)
+    messages.error(request, f"The dial correction was not changed. {refusal_of(form)}")
+    return redirect("dashboards:touch_off", number)
 
 
 @page("jobs", role=Role.OPERATOR, to="record a job")
@@ -165,5 +197,6 @@ def passes(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
         "targets": [(n, target, n <= done) for n, target in aims],
         "aim": aims[done] if left and aims else None,
         "is_last": left == 1,
+        **at_the_dial(newest),
     }
     return show_step(request, job, BenchStep.PASSES, form, context)

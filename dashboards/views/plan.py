@@ -6,11 +6,13 @@ from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
 from dashboards.figures.gap import gap_round_bore_table
+from dashboards.figures.timing import port_timing_ring_table
 from dashboards.forms.fields import as_typed
 from dashboards.forms.plan import PlanForm
 from dashboards.refusals import saved
 from dashboards.views.gap_rows import gap_rows
 from dashboards.views.ground import page
+from dashboards.views.lathe_drawings import port_openings
 from dashboards.views.steps import go_on, show_step, step_form
 from qc import access
 from qc.actor import Actor
@@ -38,8 +40,12 @@ def plan(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
 
     if saved(form, save):
         return go_on(request, by, form, "The plan is below.", to="plan", number=number)
-    table = gap_round_bore_table(gap_rows(job, newest), unit=str(form.unit))
-    return show_step(request, job, BenchStep.PLAN, form, {"gap_table": table})
+    planned = job_record(job).newest
+    context = {
+        "gap_table": gap_round_bore_table(gap_rows(job, planned), unit=str(form.unit)),
+        "timing_table": port_timing_ring_table(port_openings(planned)),
+    }
+    return show_step(request, job, BenchStep.PLAN, form, context)
 
 
 def _usual(newest: RoundRecord, unit: str) -> dict[str, str]:

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
+from typing import Any
 
 from django.db.models import Prefetch, QuerySet
 
 from qc.lookups.budget import BudgetRow, budget_rows
 from qc.lookups.depth import Depth, depth_cut, touch_off_mm
+from qc.lookups.effect_rows import EffectRow, PortArc, effect_rows, port_arcs
 from qc.lookups.gaps import GapSummary, summary_of
 from qc.lookups.material import flange_before_mm, removed_mm
 from qc.models import (
@@ -65,6 +67,20 @@ class RoundRecord:
     flange_before_mm: float | None
     result: JobResult | None
     older_results: Sequence[JobResult] = field(default_factory=tuple)
+
+    @property
+    def effects(self) -> Mapping[str, Any] | None:
+        """What the plan said the cut does to the engine; None without a plan or where refused."""
+        effects = (self.round.plan or {}).get("effects")
+        return None if effects is None or "refused" in effects else effects
+
+    @property
+    def effect_rows(self) -> Sequence[EffectRow]:
+        return () if self.effects is None else effect_rows(self.effects)
+
+    @property
+    def port_arcs(self) -> Sequence[PortArc]:
+        return () if self.effects is None else port_arcs(self.effects)
 
     @property
     def budget(self) -> Sequence[BudgetRow]:
