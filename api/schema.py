@@ -5,7 +5,10 @@ from __future__ import annotations
 import re
 from typing import Any
 
-from drf_spectacular.extensions import OpenApiAuthenticationExtension
+from drf_spectacular.extensions import (
+    OpenApiAuthenticationExtension,
+    OpenApiSerializerExtension,
+)
 from drf_spectacular.openapi import AutoSchema
 from drf_spectacular.utils import OpenApiParameter
 
@@ -79,6 +82,19 @@ class BenchTokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyp
 
     def get_security_definition(self, auto_schema: AutoSchema) -> dict[str, Any]:
         return {"type": "http", "scheme": "bearer", "description": "A bench token, squish_…"}
+
+
+class BodyForm(OpenApiSerializerExtension):  # type: ignore[no-untyped-call]
+    """Says that a body takes no other fields than those it names."""
+
+    target_class = "api.bodies.Body"
+    match_subclasses = True
+
+    def map_serializer(self, auto_schema: AutoSchema, direction: Any) -> dict[str, Any]:
+        form = auto_schema._map_serializer(  # type: ignore[no-untyped-call]
+            self.target, direction, bypass_extensions=True
+        )
+        return {**form, "additionalProperties": False}
 
 
 class ShopSchema(AutoSchema):
