@@ -21,6 +21,7 @@ from qc.errors import (
 
 MM_PLACES = Decimal("0.000001")
 LARGEST_MM = Decimal(2000)
+MOST_DIGITS = 12
 
 
 class Unit(StrEnum):
@@ -110,4 +111,11 @@ def _decimal(digits: str, *, asked: object) -> Decimal:
         raise NotALength(got=asked) from None
     if not value.is_finite():
         raise NotFinite(what="A length", got=asked)
+    # 1e999999999 is short to type and a billion digits to write out or multiply.
+    if value and value.adjusted() > MOST_DIGITS:
+        raise LengthTooLarge(what="A length", got=asked, limit=LARGEST_MM)
+    exponent = value.as_tuple().exponent
+    assert isinstance(exponent, int)  # finite
+    if exponent < -MOST_DIGITS:
+        raise TooManyPlaces(got=asked, finest=FINEST[Unit.MM])
     return value
