@@ -36,6 +36,8 @@ SAID = {
 
 @page("jobs")
 def verdict(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
+    if request.method == "POST":
+        by.must_be(Role.OPERATOR, to="decide about a job")
     job = access.job(number)
     form = step_form(request, DecisionForm, job, by, {})
 

@@ -28,7 +28,33 @@ class Row:
     data: dict[str, Any] = field(default_factory=dict)
 
 
-BENCH: list[Row] = []
+STEPS = ("as_found", "plan", "set_up", "indicate", "touch_off", "passes", "achieved")
+SIGNED_IN_LEAVE = {"viewer": 302, "operator": 302, "lead": 302}
+
+
+def form_of_recorders(name: str, **where: Any) -> list[Row]:
+    return [Row(name, "get", RECORDERS_OPEN, where), Row(name, "post", RECORDERS_SEND, where)]
+
+
+BENCH: list[Row] = [
+    Row("sign_in", "get", {"visitor": 200, **SIGNED_IN_LEAVE}),
+    Row("sign_in", "post", {"visitor": 422, **SIGNED_IN_LEAVE}),
+    Row("sign_out", "post", {"visitor": 302, **SIGNED_IN_LEAVE}),
+    Row("me", "get", OPENS),
+    Row("me", "post", {**OPENS, "viewer": 422, "operator": 422, "lead": 422}, {}, {"save": "unit"}),
+    Row("jobs", "get", OPENS),
+    *form_of_recorders("job_new"),
+    Row("job", "get", OPENS, {"number": "job"}),
+    *(row for step in STEPS for row in form_of_recorders(step, number="job")),
+    Row("verdict", "get", OPENS, {"number": "job"}),
+    Row("verdict", "post", RECORDERS_SEND, {"number": "job"}),
+    *form_of_recorders("skip", number="job", step="plan"),
+    *form_of_recorders("parts_changed", number="job"),
+    *form_of_recorders("add_readings", number="job", key="set"),
+    *form_of_recorders("void_reading", number="job", key="reading"),
+    *form_of_recorders("void_pass", number="job", key="pass"),
+    Row("gap_figure", "get", OPENS, {"number": "job", "round_number": 1}),
+]
 RECORDERS_DO = {"visitor": SIGN_IN, "viewer": 403, "operator": 302, "lead": 302}
 LEADS_DO = {"visitor": SIGN_IN, "viewer": 403, "operator": 403, "lead": 302}
 ANYONE_SENDS = {"visitor": SIGN_IN, "viewer": 422, "operator": 422, "lead": 422}

@@ -6,13 +6,12 @@ import json
 from datetime import timedelta
 
 import pytest
-from django.db import connection
 from django.test import Client
-from django.test.utils import CaptureQueriesContext
 
 from qc.models import Cylinder, Job, JobResult, Reading, State
 from qc.operations import engines, readings
 from qc.units import mm
+from tests.dashboards.counting import queries_of
 from tests.dashboards.pages import SignedIn, form_on, send, send_again
 from tests.make import NOON, Shop, make_cylinder, make_job
 
@@ -128,17 +127,12 @@ def test_jobs_are_shown_a_page_at_a_time_and_keep_their_filter(bench: Client, sh
 def test_the_list_asks_the_database_as_often_for_30_jobs_as_for_3(
     bench: Client, shop: Shop
 ) -> None:
-    def queries() -> int:
-        with CaptureQueriesContext(connection) as asked:
-            assert bench.get("/jobs").status_code == 200
-        return len(asked)
-
     for n in range(3):
         make_job(shop, state=State.MEASURED, serial=f"A-{n}")
-    at_3 = queries()
+    at_3 = queries_of(bench, "/jobs")
     for n in range(3, 30):
         make_job(shop, state=State.MEASURED if n < 6 else State.FOUND, serial=f"A-{n}")
-    assert queries() == at_3
+    assert queries_of(bench, "/jobs") == at_3
 
 
 def test_the_record_shows_every_reading_and_strikes_out_the_void_ones(

@@ -1,0 +1,108 @@
+"""Every page and every form, for every role: let in or turned away, as the table says."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import timedelta
+
+import pytest
+from django.db import transaction
+from django.test import Client
+from django.urls import URLPattern, URLResolver, reverse
+
+from dashboards.urls import urlpatterns
+from qc.models import FixtureFlag, Pass, Reading, ReadingSet, Role, State
+from qc.operations import people
+from tests.dashboards.pages import SignedIn
+from tests.dashboards.permissions import ROWS, Row
+from tests.make import NOON, Shop, make_job
+
+ROLES = ("visitor", "viewer", "operator", "lead")
+
+
+def names(patterns: list[URLPattern | URLResolver]) -> Iterator[str]:
+    for one in patterns:
+        if isinstance(one, URLResolver):
+            yield from names(one.url_patterns)
+        else:
+            yield one.name or str(one.pattern)
+
+
+def test_every_address_is_in_the_table_and_the_table_names_no_other() -> None:
+    assert set(names(urlpatterns)) == {row.name for row in ROWS}
+
+
+def test_every_row_speaks_of_every_role() -> None:
+    assert [row for row in ROWS if set(row.status) != set(ROLES)] == []
+
+
+@pytest.fixture
+def keys(shop: Shop) -> dict[str, int]:
+    """What the table's words stand for."""
+    job = make_job(shop, state=State.MEASURED)
+    round_ = job.rounds.get()
+    flag = FixtureFlag.objects.create(
+        fixture=shop.fixture,
+        raised_at=NOON + timedelta(hours=3),
+        raised_by=round_,
+        moved_at=round_,
+        side_to_side_mm=0.08,
+        wide_toward_deg=140,
+        statistic=20,
+        limit=10,
+    )
+    token, _ = people.make_token(
+        person=shop.operator.person, name="Stand 1", role=Role.OPERATOR, by=shop.lead, at=NOON
+    )
+    return {
+        "job": job.pk,
+        "cylinder": job.cylinder_id,
+        "family": shop.family.pk,
+        "fixture": shop.fixture.pk,
+        "lathe": shop.lathe.pk,
+        "edge": shop.edge.pk,
+        "gauge": shop.gauge.pk,
+        "flag": flag.pk,
+        "token": token.pk,
+        "person": shop.operator.person.pk,
+        "set": ReadingSet.objects.get(kind="achieved").pk,
+        "reading": Reading.objects.get(kind="achieved", position_deg=0).pk,
+        "pass": Pass.objects.get(number=1).pk,
+    }
+
+
+@pytest.mark.parametrize("role", ROLES)
+def test_a_role_gets_what_the_table_says(
+    signed_in: SignedIn, keys: dict[str, int], role: str
+) -> None:
+    client = signed_in(role)
+
+    def status(row: Row) -> int:
+        """What the row's request gets, with whatever it wrote taken back."""
+        where = {name: keys.get(value, value) for name, value in row.where.items()}
+        address = reverse(f"dashboards:{row.name}", kwargs=where)
+        with transaction.atomic():
+            answer = getattr(client, row.method)(address, row.data)
+            transaction.set_rollback(True)
+        return answer.status_code
+
+    # Signing out last: it takes the client's cookie with it, which no rollback brings back.
+    found = [(row.name, row.method, status(row)) for row in ROWS if row.name != "sign_out"]
+    found += [(row.name, row.method, status(row)) for row in ROWS if row.name == "sign_out"]
+    want = [(row.name, row.method, row.status[role]) for row in ROWS]
+    assert sorted(found) == sorted(want)
+
+
+def test_a_visitor_comes_back_to_the_page_asked_for(
+    signed_in: SignedIn, keys: dict[str, int]
+) -> None:
+    answer = signed_in("visitor").get(f"/jobs/{keys['job']}/plan")
+    assert answer.headers["Location"] == f"/sign-in?next=/jobs/{keys['job']}/plan"
+
+
+def test_forms_are_refused_without_their_token(shop: Shop) -> None:
+    client = Client(enforce_csrf_checks=True)
+    client.force_login(shop.operator.person)
+    answer = client.post("/jobs/new", {})
+    assert answer.status_code == 403
+    assert "Nothing was saved" in answer.text

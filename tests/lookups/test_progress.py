@@ -1,0 +1,98 @@
+"""The step to do next, from the state and the record of a job."""
+
+from __future__ import annotations
+
+import pytest
+
+from qc.lookups.jobs import job_record
+from qc.lookups.progress import BenchStep, Standing, next_step, passes_left, progress
+from qc.models import Job, State, Step
+from qc.operations import closing, lathe_work, planning, steps
+from qc.units import mm
+from tests.make import NOON, Shop, make_job, make_shop
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def shop() -> Shop:
+    return make_shop()
+
+
+def todo(job: Job) -> BenchStep | None:
+    job.refresh_from_db()
+    return next_step(job_record(job))
+
+
+@pytest.mark.parametrize(
+    ("state", "step"),
+    [
+        (State.OPEN, BenchStep.AS_FOUND),
+        (State.FOUND, BenchStep.PLAN),
+        (State.PLANNED, BenchStep.SET_UP),
+        (State.SET_UP, BenchStep.INDICATE),
+        (State.CUT, BenchStep.ACHIEVED),
+        (State.MEASURED, BenchStep.VERDICT),
+        (State.RELEASED, None),
+    ],
+)
+def test_the_next_step_follows_the_state(shop: Shop, state: State, step: BenchStep | None) -> None:
+    assert todo(make_job(shop, state=state)) == step
+
+
+def test_at_the_lathe_indicating_comes_first_then_touch_off_then_passes(shop: Shop) -> None:
+    job = make_job(shop, state=State.SET_UP)
+    steps.skip_step(job=job, step=Step.INDICATING, why="Done", by=shop.operator, at=NOON)
+    assert todo(job) == BenchStep.TOUCH_OFF
+    lathe_work.record_touch_off(job=job, dial=mm("2.00"), by=shop.operator, at=NOON)
+    assert todo(job) == BenchStep.PASSES
+
+
+def test_passes_are_left_until_the_dial_is_within_a_chip_of_the_last(shop: Shop) -> None:
+    """Planned 0.235, 0.235, 0.050 from 2.00, with an edge that cuts no less than 0.006: 2.513 is
+    not yet 2.520, 2.515 is."""
+    job = make_job(shop, state=State.SET_UP)
+    by, at = shop.operator, NOON
+    steps.skip_step(job=job, step=Step.INDICATING, why="Done", by=by, at=at)
+    planning.plan_round(job=job, gasket_next=mm("0.50"), by=by, at=at)
+    lathe_work.record_touch_off(job=job, dial=mm("2.00"), by=by, at=at)
+    assert passes_left(job_record(job).newest) == 3
+    for dial, left in [("2.235", 2), ("2.513", 1), ("2.515", 0)]:
+        lathe_work.record_pass(job=job, dial=mm(dial), by=by, at=at)
+        assert passes_left(job_record(job).newest) == left
+    assert todo(job) == BenchStep.ACHIEVED
+
+
+def test_a_changed_part_goes_back_to_as_found(shop: Shop) -> None:
+    job = make_job(shop, state=State.PLANNED)
+    planning.note_parts_changed(job=job, why="New piston", by=shop.operator, at=NOON)
+    assert todo(job) == BenchStep.AS_FOUND
+
+
+def test_a_second_round_begins_with_its_plan(shop: Shop) -> None:
+    job = make_job(shop, state=State.MEASURED)
+    closing.cut_again(job=job, why="Closer", by=shop.operator, at=NOON)
+    assert todo(job) == BenchStep.PLAN
+
+
+def test_steps_stand_as_done_skipped_next_or_later(shop: Shop) -> None:
+    job = make_job(shop, state=State.CUT)
+    standing = {row.step: row.standing for row in progress(job_record(job))}
+    assert standing == {
+        BenchStep.AS_FOUND: Standing.DONE,
+        BenchStep.PLAN: Standing.DONE,
+        BenchStep.SET_UP: Standing.DONE,
+        BenchStep.INDICATE: Standing.SKIPPED,
+        BenchStep.TOUCH_OFF: Standing.DONE,
+        BenchStep.PASSES: Standing.DONE,
+        BenchStep.ACHIEVED: Standing.NEXT,
+        BenchStep.VERDICT: Standing.LATER,
+    }
+
+
+def test_only_what_the_state_allows_is_open(shop: Shop) -> None:
+    job = make_job(shop, state=State.CUT)
+    assert {row.step for row in progress(job_record(job)) if row.is_open} == {
+        BenchStep.PASSES,
+        BenchStep.ACHIEVED,
+    }
