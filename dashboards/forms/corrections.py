@@ -11,7 +11,6 @@ from dashboards.forms.fields import LengthField
 from dashboards.forms.gaps import USUAL
 from dashboards.forms.readings import Box, BoxRow, ReadingsForm
 
-
 SAY_WHY = {"required": "Write one line saying why."}
 
 
