@@ -16,6 +16,7 @@ from dashboards.views.ground import page, sent, show
 from qc import access
 from qc.actor import Actor
 from qc.errors import ChangedMeanwhile
+from qc.lookups.clocking import clocking_test
 from qc.lookups.engines import (
     cylinder_page,
     cylinder_rows,
@@ -24,10 +25,11 @@ from qc.lookups.engines import (
     family_rows,
     windows_of,
 )
+from qc.lookups.shop import shop_policy
 from qc.models import Role
 from qc.operations import engines
 
-CYLINDERS_A_PAGE = 50
+CYLINDERS_A_PAGE = 25
 
 
 @page("shop")
@@ -127,5 +129,9 @@ def cylinders(request: HttpRequest, by: Actor) -> HttpResponse:
 
 @page("shop")
 def cylinder(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
-    found = cylinder_page(access.cylinder(key))
-    return show(request, "dashboards/shop/cylinder.html", {"page": found})
+    asked = access.cylinder(key)
+    context = {
+        "page": cylinder_page(asked),
+        "clocking": clocking_test(asked, policy=shop_policy()),
+    }
+    return show(request, "dashboards/shop/cylinder.html", context)

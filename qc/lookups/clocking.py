@@ -4,20 +4,28 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from qc.models import Cylinder, JobResult
+from qc.lookups.indicating import indicating_of
+from qc.models import Cylinder, JobResult, ShopPolicy
+from qc.numerics.axis_tilt import AxisTilt
+from qc.numerics.carry_through import CarryThrough, carry_through, indicated_gap_tilt
 from qc.numerics.clocking import ClockingRun, TiltEstimate, separate_tilts
 
 
 @dataclass(frozen=True, eq=False)
 class ClockingTest:
-    """`first` and `second` are the newest results of the two rounds compared."""
+    """`first` and `second` are the newest results of the two rounds compared.
+
+    carried: how much of the fixture's indicated lean reached the gap; None unless the newer round
+    was indicated in two planes, tightened, at two different clockings.
+    """
 
     first: JobResult
     second: JobResult
     run: ClockingRun
+    carried: CarryThrough | None
 
 
-def clocking_test(cylinder: Cylinder) -> ClockingTest | None:
+def clocking_test(cylinder: Cylinder, *, policy: ShopPolicy) -> ClockingTest | None:
     """The newest two rounds of this cylinder on one fixture, both clocked and with a tilt vector.
 
     Needs a full facing cut at each clocking, so passes must be on record. None where no two such
@@ -33,25 +41,41 @@ def clocking_test(cylinder: Cylinder) -> ClockingTest | None:
             depth_is_planned=False,
             depth_cut_mm__gt=0,
         )
-        .select_related("round__fixture")
+        .select_related("round__fixture", "round__job__cylinder__family")
         .order_by("-measured_at", "-pk")
     )
     for second in results[:1]:
         for first in results[1:]:
             if first.round.fixture_id == second.round.fixture_id:
-                return ClockingTest(first, second, _separate(first, second))
+                return _compare(first, second, policy=policy)
     return None
 
 
-def _separate(first: JobResult, second: JobResult) -> ClockingRun:
+def _compare(first: JobResult, second: JobResult, *, policy: ShopPolicy) -> ClockingTest:
     assert first.round.clocking_deg is not None
     assert second.round.clocking_deg is not None
-    return separate_tilts(
-        _estimate(first),
-        _estimate(second),
-        first_clocking_deg=float(first.round.clocking_deg),
-        second_clocking_deg=float(second.round.clocking_deg),
-    )
+    one, other = _estimate(first), _estimate(second)
+    turns = {
+        "first_clocking_deg": float(first.round.clocking_deg),
+        "second_clocking_deg": float(second.round.clocking_deg),
+    }
+    run = separate_tilts(one, other, **turns)
+    lean = _lean(second, policy=policy)
+    carried = None
+    if lean is not None and run.fixture is not None:
+        indicated = indicated_gap_tilt(
+            x_mrad=lean.x_mrad,
+            y_mrad=lean.y_mrad,
+            u_mrad=lean.u_component_mrad,
+            radius_mm=float(second.measuring_radius_mm),
+        )
+        carried = carry_through(one, other, indicated=indicated, **turns)
+    return ClockingTest(first, second, run, carried)
+
+
+def _lean(result: JobResult, *, policy: ShopPolicy) -> AxisTilt | None:
+    tight = indicating_of(result.round, policy=policy).tight
+    return None if tight is None else tight.lean
 
 
 def _estimate(result: JobResult) -> TiltEstimate:

@@ -205,13 +205,15 @@ def test_two_rounds_at_two_clockings_part_fixture_from_engine() -> None:
         by=shop.operator,
         at=NOON + timedelta(hours=5),
     )
-    test = clocking_test(Cylinder.objects.get(pk=job.cylinder_id))
+    cylinder = Cylinder.objects.get(pk=job.cylinder_id)
+    test = clocking_test(cylinder, policy=ensure_policy(at=NOON))
     assert test is not None
     assert test.run.fixture is not None
     assert test.run.engine is not None
     # Run 1: +0.02 toward 0. Run 2: -0.01. Engine (0.02 - 0.01) / 2, fixture (0.02 + 0.01) / 2.
     assert test.run.engine.a_mm == pytest.approx(0.005)
     assert test.run.fixture.a_mm == pytest.approx(0.015)
+    assert test.carried is None  # nobody indicated the fixture in two planes
 
 
 def test_a_ring_end_that_would_pass_a_window_is_warned_of() -> None:
