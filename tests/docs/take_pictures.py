@@ -1,0 +1,75 @@
+"""Takes the pictures the README shows, from a running demo shop, by hand:
+
+    deploy/up --data /tmp/pictures --port 8100
+    .venv/bin/python -m tests.docs.take_pictures http://127.0.0.1:8100 ines PASSWORD
+
+Each page is taken at desktop and at phone width into deploy/pictures/.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+from playwright.sync_api import Page, sync_playwright
+
+from tests.browsing import SWITCHES, chromium_path
+
+FOLDER = Path(__file__).resolve().parents[2] / "deploy" / "pictures"
+WIDTHS = {"desktop": (1280, 900), "phone": (390, 844)}
+
+
+def sign_in(page: Page, address: str, username: str, password: str) -> None:
+    page.goto(f"{address}/sign-in")
+    page.fill("[name=username]", username)
+    page.fill("[name=password]", password)
+    page.click("main button[type=submit]")
+    page.wait_for_selector("h1")
+
+
+def flagged_fixture(page: Page, address: str) -> str:
+    """The address of the fixture whose flag the first page shows."""
+    page.goto(f"{address}/")
+    link = page.locator('main a[href^="/fixtures/"]').first.get_attribute("href")
+    assert link is not None, "the demo shop has a flagged fixture"
+    return link
+
+
+def planned_job(page: Page, address: str) -> str:
+    page.goto(f"{address}/jobs?state=planned")
+    link = page.locator('main a[href^="/jobs/"]:not([href$="new"])').first.get_attribute("href")
+    assert link is not None, "the demo shop has a planned job"
+    return f"{link}/plan"
+
+
+def take(page: Page, name: str, address: str) -> None:
+    page.goto(address)
+    for drawing in page.locator("[data-figure-url]").all():
+        drawing.scroll_into_view_if_needed()
+    # Not a function to wait for: the pages' content policy lets no text become script.
+    page.wait_for_selector("[data-figure-url]:not([data-done])", state="detached")
+    page.evaluate("() => window.scrollTo(0, 0)")
+    page.screenshot(path=FOLDER / f"{name}.png")
+    print(name)
+
+
+def main(address: str, username: str, password: str) -> None:
+    FOLDER.mkdir(exist_ok=True)
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=chromium_path(), args=SWITCHES)
+        for width, (across, down) in WIDTHS.items():
+            page = browser.new_page(viewport={"width": across, "height": down})
+            sign_in(page, address, username, password)
+            pages = {
+                "today": "/",
+                "fixture": flagged_fixture(page, address),
+                "plan": planned_job(page, address),
+                "accuracy": "/accuracy",
+            }
+            for name, path in pages.items():
+                take(page, f"{name}-{width}", f"{address}{path}")
+        browser.close()
+
+
+if __name__ == "__main__":
+    main(*sys.argv[1:])
