@@ -16,7 +16,7 @@ from qc.lookups.fixture_page import fixture_page
 from qc.lookups.fixtures import fixture_rows
 from qc.models import Role
 
-JOBS_LISTED = 30
+JOBS_LISTED = 25
 
 
 @page("fixtures")

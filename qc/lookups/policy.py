@@ -32,8 +32,8 @@ class PolicyChange:
 def policy_history() -> list[PolicyChange]:
     """Every change, newest first. The first row has nothing before it and lists no choices."""
     rows = list(ShopPolicy.objects.select_related("by").order_by("pk"))
-    before = [None, *rows[:-1]]
-    return [_change(old, new) for old, new in reversed(list(zip(before, rows, strict=True)))]
+    changes = [_change(old, new) for old, new in zip([None, *rows], rows, strict=False)]
+    return changes[::-1]
 
 
 def _change(old: ShopPolicy | None, new: ShopPolicy) -> PolicyChange:
