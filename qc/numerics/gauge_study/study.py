@@ -8,11 +8,11 @@ from typing import Literal
 
 import numpy as np
 
+from qc.errors import BadInput
 from qc.numerics.capability.indices import Interval
 from qc.numerics.gauge_study.anova import AnovaTable, anova_table
 from qc.numerics.gauge_study.intervals import satterthwaite_df, variance_interval
 from qc.numerics.gauge_study.layout import GaugeReadings
-from qc.numerics.gauge_study.reml import RemlComponents, reml_components
 from qc.numerics.results import FloatArray
 from qc.numerics.series import require_number
 
@@ -71,7 +71,6 @@ class GaugeStudy:
     pooled: GaugeComponents
     table_with_interaction: AnovaTable | None
     table_pooled: AnovaTable
-    reml: RemlComponents
     repeatability_interval: Interval
     reproducibility_interval: Interval
     grr_interval: Interval
@@ -92,13 +91,15 @@ class GaugeStudy:
 
 
 def gauge_study(readings: GaugeReadings, *, confidence: float = 0.95) -> GaugeStudy:
-    """Components by analysis of variance and by REML, with intervals.
+    """Components by analysis of variance, with intervals.
 
     The interaction is pooled into repeatability when its F test gives p > 0.25, or when there is
     one trial a cell. Negative components are put to zero. With equal cells REML equals the analysis
-    of variance unless a component was put to zero.
-    Raises BadInput when a source cannot be judged from these readings.
+    of variance unless a component was put to zero: see reml_components for the others.
+    Raises BadInput when a source cannot be judged from these readings, or all are alike.
     """
+    if np.ptp(readings.value) == 0:
+        raise BadInput(why="All readings are alike: the instrument is too coarse for this study.")
     pooled_table = anova_table(readings, interaction=False)
     full_table = p = None
     if readings.cell.max() + 1 < readings.value.size and _has_interaction(readings):
@@ -121,7 +122,6 @@ def gauge_study(readings: GaugeReadings, *, confidence: float = 0.95) -> GaugeSt
         pooled=components_of(pooled_table),
         table_with_interaction=full_table,
         table_pooled=pooled_table,
-        reml=reml_components(readings),
         repeatability_interval=interval(by_ms[-1]),
         reproducibility_interval=interval(by_ms[1:-1].sum(axis=0)),
         grr_interval=interval(grr),

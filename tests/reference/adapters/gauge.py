@@ -1,6 +1,6 @@
 from dataclasses import asdict
 
-from qc.numerics.gauge_study import gauge_grid, gauge_study, range_study
+from qc.numerics.gauge_study import gauge_grid, gauge_study, range_study, reml_components
 
 
 def answer(case):
@@ -12,7 +12,7 @@ def answer(case):
     table = study.table_with_interaction
     by_source = dict(zip(table.sources, range(4), strict=True))
     f, p = table.f("interaction", "repeatability")
-    reml = study.reml
+    reml = reml_components(readings)
     return {
         "SS": {s: table.ss[i] for s, i in by_source.items()} | {"total": table.ss_total},
         "df": {s: table.df[i] for s, i in by_source.items()},
