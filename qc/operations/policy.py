@@ -21,20 +21,13 @@ CHOICES = tuple(
 )
 
 
-def policy_in_force() -> ShopPolicy:
-    """The newest row. A new shop gets its first from `ensure_policy`."""
-    newest = ShopPolicy.objects.order_by("-pk").first()
-    if newest is None:
-        raise LookupError("The shop has no policy yet; ensure_policy makes the first.")
-    return newest
-
-
-@transaction.atomic
 def ensure_policy(*, at: datetime) -> ShopPolicy:
-    """The policy in force, made from the defaults where the shop is new."""
-    if not ShopPolicy.objects.exists():
-        ShopPolicy.objects.create(since=at, by=None, why="Defaults of a new shop.")
-    return policy_in_force()
+    """The policy in force, the newest row; made from the defaults where the shop is new."""
+    newest = ShopPolicy.objects.order_by("-pk").first()
+    if newest is not None:
+        return newest
+    ShopPolicy.objects.create(since=at, by=None, why="Defaults of a new shop.")
+    return ShopPolicy.objects.latest("pk")
 
 
 @transaction.atomic
