@@ -3,9 +3,11 @@ down from top dead centre. Null in an optional length: not known."""
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from rest_framework import serializers
 
-from api.answers import NamedOut, Out
+from api.answers import DegreesOut, NamedOut, Out
 from api.bodies import Body, Change, Listing
 from api.fields import Ref, StrictNumber, StrictText, StrictWhole, row_number
 from api.lengths import LengthOut, MmIn
@@ -48,6 +50,18 @@ class FamilyIn(Body):
     skirt_clearance = _known("skirt_clearance_mm")
     skirt_length = _known("skirt_length_mm")
     spark_btdc_deg = StrictNumber(max_digits=5, decimal_places=2, required=False, allow_null=True)
+    carbon = _known("carbon_mm")
+    exhaust_floor = _known("exhaust_floor_mm")
+    skirt_below_crown = _known("skirt_below_crown_mm")
+    ring_end_deg = StrictNumber(
+        max_digits=5,
+        decimal_places=2,
+        min_value=0,
+        max_value=Decimal("359.99"),
+        required=False,
+        allow_null=True,
+    )
+    ring_below_crown = _known("ring_below_crown_mm")
 
 
 class FamilyChange(Change, FamilyIn):
@@ -91,6 +105,11 @@ class FamilyOut(Out):
     skirt_clearance = _told("skirt_clearance_mm")
     skirt_length = _told("skirt_length_mm")
     spark_btdc_deg = serializers.FloatField(allow_null=True)
+    carbon = _told("carbon_mm")
+    exhaust_floor = _told("exhaust_floor_mm")
+    skirt_below_crown = _told("skirt_below_crown_mm")
+    ring_end_deg = DegreesOut(allow_null=True)
+    ring_below_crown = _told("ring_below_crown_mm")
 
 
 class CylinderFilters(Listing):

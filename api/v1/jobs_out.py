@@ -46,6 +46,26 @@ class PlanOut(Out):
     predicted = GapAtOut(many=True)
 
 
+class EffectOut(Out):
+    """One thing the cut does to the engine, in `unit`, and for each 0.01 mm and each thou."""
+
+    name = serializers.CharField()
+    unit = serializers.CharField()
+    before = serializers.FloatField()
+    after = serializers.FloatField()
+    per_hundredth = serializers.FloatField(allow_null=True)
+    per_thou = serializers.FloatField(allow_null=True)
+
+
+class CautionOut(Out):
+    """What to mind about this cut; `says` tells whose limit it is, where there is one."""
+
+    code = serializers.CharField()
+    sentence = serializers.CharField()
+    caution = serializers.CharField()
+    says = serializers.CharField()
+
+
 class SetUpOut(Part):
     needs = "fixture_id"
     fixture = NamedOut()
@@ -93,6 +113,11 @@ class RoundOut(Out):
     as_found = ReadingSetOut(allow_null=True)
     plan = PlanOut(source="round.plan", allow_null=True)
     plan_is_stale = serializers.BooleanField()
+    effects = EffectOut(many=True, source="effect_rows")
+    cautions = CautionOut(many=True, source="effects.warnings", default=[])
+    correction = LengthOut(
+        source="round.correction_mm", help_text="Added to the planned depth on the dial."
+    )
     flange_before = LengthOut(source="flange_before_mm", allow_null=True)
     set_up = SetUpOut(source="round")
     dial_readings = ReadingSetOut(many=True, source="dial_sets")

@@ -106,6 +106,7 @@ class ReadingSetOut(Out):
     base_gasket = LengthOut(source="set.base_gasket_mm", allow_null=True)
     bolts_torqued = serializers.BooleanField(source="set.bolts_torqued", allow_null=True)
     measuring_radius = LengthOut(source="set.measuring_radius_mm", allow_null=True)
+    lever_angle_deg = DegreesOut(source="set.lever_angle_deg", allow_null=True)
     why_fewer = serializers.CharField(source="set.why_fewer")
     note = serializers.CharField(source="set.note")
     readings = ReadingOut(many=True)

@@ -6,7 +6,7 @@ from rest_framework import serializers
 
 from api.answers import NamedOut, Out
 from api.bodies import Body, Change, Listing
-from api.fields import Ref, StrictNumber, StrictText
+from api.fields import Ref, StrictNumber, StrictText, StrictWhole
 from api.lengths import LengthIn, LengthOut, MeasuredOut, MmIn
 from qc import access
 from qc.models import ServiceKind
@@ -16,16 +16,29 @@ class ResourceFilters(Listing):
     retired = serializers.BooleanField(required=False, help_text="false: only those in use.")
 
 
-class FixtureIn(Body):
+class ResourceIn(Body):
     name = StrictText(max_length=60)
     note = StrictText(required=False, allow_blank=True)
+
+
+class FixtureIn(ResourceIn):
+    planes_apart = MmIn(
+        source="planes_apart_mm",
+        required=False,
+        allow_null=True,
+        help_text="Along the axis between the two circles it is indicated on.",
+    )
+    to_face = MmIn(
+        source="to_face_mm", required=False, help_text="From the second circle to the base."
+    )
+    jaws = StrictWhole(required=False, help_text="Of the chuck: 3 or 4.")
 
 
 class FixtureChange(Change, FixtureIn):
     pass
 
 
-class LatheIn(FixtureIn):
+class LatheIn(ResourceIn):
     dial_factor = StrictNumber(
         max_digits=7,
         decimal_places=5,
@@ -38,19 +51,20 @@ class LatheChange(Change, LatheIn):
     pass
 
 
-class EdgeIn(FixtureIn):
+class EdgeIn(ResourceIn):
     """A fresh edge in a holder slot; the one that was there is retired."""
 
     lathe = Ref(access.lathe)
     slot = StrictText(max_length=20)
     edge_radius_um = StrictNumber(max_digits=7, decimal_places=2, help_text="Micrometres.")
+    nose_radius = MmIn(source="nose_radius_mm", required=False)
 
 
-class EdgeChange(FixtureChange):
-    pass
+class EdgeChange(Change, ResourceIn):
+    nose_radius = MmIn(source="nose_radius_mm")
 
 
-class GaugeIn(FixtureIn):
+class GaugeIn(ResourceIn):
     serial = StrictText(max_length=60, required=False, allow_blank=True)
     step = LengthIn(help_text="The finest division it shows.")
     calibration_due = serializers.DateField(required=False, allow_null=True)
@@ -61,7 +75,7 @@ class GaugeIn(FixtureIn):
     )
 
 
-class GaugeChange(FixtureChange):
+class GaugeChange(Change, ResourceIn):
     serial = StrictText(max_length=60, allow_blank=True)
 
 
@@ -89,7 +103,9 @@ class ResourceOut(Out):
 
 
 class FixtureOut(ResourceOut):
-    pass
+    planes_apart = LengthOut(source="planes_apart_mm", allow_null=True)
+    to_face = LengthOut(source="to_face_mm")
+    jaws = serializers.IntegerField()
 
 
 class LatheOut(ResourceOut):
@@ -100,6 +116,22 @@ class EdgeOut(ResourceOut):
     lathe = NamedOut()
     slot = serializers.CharField()
     edge_radius_um = serializers.FloatField()
+    nose_radius = LengthOut(source="nose_radius_mm")
+
+
+class CorrectionOut(Out):
+    """What to add to the planned depth on this edge; 0 where nothing is suggested.
+
+    bias: the height error to expect, drawn toward zero until jobs speak for it; standard: its
+    uncertainty.
+    """
+
+    correction = LengthOut(source="correction_mm")
+    bias = LengthOut(source="bias_mm")
+    standard = LengthOut(source="u_mm")
+    noise = LengthOut(source="noise_mm")
+    jobs = serializers.IntegerField()
+    reason = serializers.CharField()
 
 
 class GaugeOut(ResourceOut):

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from rest_framework.request import Request
+from rest_framework.response import Response
+
 from api.answers import Out
 from api.v1 import resource_forms as forms
 from api.v1.resource_views import Kind, Listed, Retire, Service, Single
 from qc import access
 from qc.lookups import listings
+from qc.lookups.correction import correction_for
+from qc.lookups.shop import shop_policy
 from qc.operations import resources
 
 
@@ -75,6 +80,15 @@ class Edges(EdgeKind, Listed):
 
 class Edge(EdgeKind, Single):
     body = forms.EdgeChange
+
+
+class EdgeCorrection(EdgeKind):
+    answer = forms.CorrectionOut
+
+    def get(self, request: Request, number: int) -> Response:
+        """The dial correction that the shop's own height errors suggest for this edge."""
+        suggested = correction_for(access.edge(number), policy=shop_policy())
+        return Response(forms.CorrectionOut(suggested).data)
 
 
 class EdgeRetire(Retire, EdgeKind):

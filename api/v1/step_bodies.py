@@ -88,6 +88,12 @@ class SetUpIn(Body):
 class IndicatingIn(ReadingsIn):
     kind = serializers.ChoiceField(choices=[Kind.INDICATED_SNUG.value, Kind.INDICATED_TIGHT.value])
     gauge = Ref(access.gauge, required=False)
+    lever_angle_deg = StrictNumber(
+        max_digits=4,
+        decimal_places=2,
+        required=False,
+        help_text="Between a lever indicator's arm and the surface.",
+    )
 
 
 class TouchOffIn(Body):
@@ -106,6 +112,14 @@ class SkipIn(Why):
 
 class CutAgainIn(Body):
     why = StrictText(required=False, help_text="Needed unless the verdict asks for another cut.")
+
+
+class CorrectionIn(Body):
+    take = StrictYesNo(help_text="true: into the dial targets. false: leave it out.")
+
+
+class VoidPassIn(Why):
+    replacement = LengthIn(required=False, help_text="The dial as it should have been written.")
 
 
 class VoidReadingIn(Why):

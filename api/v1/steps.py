@@ -23,7 +23,7 @@ from api.versions import on_version
 from api.view import ShopView
 from qc import access
 from qc.models import Job, Kind
-from qc.operations import closing, lathe_work, planning, readings, steps
+from qc.operations import closing, correcting, lathe_work, planning, readings, steps
 
 
 class Step(ShopView):
@@ -77,6 +77,13 @@ class Indicating(Step):
 
     body = bodies.IndicatingIn
     do = staticmethod(lathe_work.record_indicating)
+
+
+class Correction(Step):
+    """Take the dial correction that the shop's history suggests for this edge, or leave it."""
+
+    body = bodies.CorrectionIn
+    do = staticmethod(correcting.choose_correction)
 
 
 class TouchOff(Step):
@@ -163,9 +170,9 @@ class VoidReading(Step):
 
 
 class VoidPass(Step):
-    """Void a pass that was written down wrong."""
+    """Void a pass that was written down wrong, and put the right dial in its place."""
 
-    body = Why
+    body = bodies.VoidPassIn
     do = staticmethod(lathe_work.void_pass)
 
     def subject(self, job: Job, **address: int) -> dict[str, Any]:

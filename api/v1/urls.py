@@ -12,6 +12,7 @@ STEPS: dict[str, type[steps.Step]] = {
     "plan": steps.Plan,
     "set-up": steps.SetUp,
     "indicating": steps.Indicating,
+    "correction": steps.Correction,
     "touch-off": steps.TouchOff,
     "passes": steps.TakePass,
     "achieved": steps.Achieved,
@@ -64,6 +65,11 @@ urlpatterns = [
     ),
     *_of_kind(
         "edges", resources.Edges, resources.Edge, resources.EdgeRetire, resources.EdgeService
+    ),
+    path(
+        "edges/<int:number>/correction",
+        resources.EdgeCorrection.as_view(),
+        name="edge-correction",
     ),
     *_of_kind(
         "gauges",

@@ -11,7 +11,7 @@ from django.db import IntegrityError, transaction
 from django.db.models import F
 
 from qc.actor import Actor
-from qc.errors import AlreadyThere, BadInput, ChangedMeanwhile, Retired
+from qc.errors import AlreadyThere, BadInput, ChangedMeanwhile, NegativeLength, Retired
 from qc.models import (
     Fixture,
     Gauge,
@@ -156,10 +156,28 @@ def _check(resource: Resource) -> None:
     same_name = type(resource)._default_manager.filter(name__iexact=resource.name)
     if same_name.exclude(pk=resource.pk).exists():
         raise _name_taken(resource)
+    if isinstance(resource, Fixture):
+        _check_fixture(resource)
+    if isinstance(resource, ToolEdge) and resource.nose_radius_mm <= 0:
+        raise BadInput(why="The nose radius is above zero.", fields=("nose_radius",))
     if isinstance(resource, Lathe) and not 0 < resource.dial_factor <= 1:
         raise BadInput(
             why="The dial factor is above 0 and at most 1: 1 for carriage, less for the compound.",
             fields=("dial_factor",),
+        )
+
+
+def _check_fixture(fixture: Fixture) -> None:
+    if fixture.jaws not in (3, 4):
+        raise BadInput(why="A fixture is held in three jaws or four.", fields=("jaws",))
+    if fixture.planes_apart_mm is not None and fixture.planes_apart_mm <= 0:
+        raise BadInput(
+            why="The two circles it is indicated on lie apart: give the distance, or nothing.",
+            fields=("planes_apart",),
+        )
+    if fixture.to_face_mm < 0:
+        raise NegativeLength(
+            what="The distance to the base", got=f"{fixture.to_face_mm} mm", fields=("to_face",)
         )
 
 

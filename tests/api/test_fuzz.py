@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 from qc.models import Job, Reading, State
 from tests.api.bench import Bench, gaps, mm
 from tests.api.test_permissions import family
-from tests.make import EVEN, FOUND, Shop, make_job
+from tests.make import EVEN, FOUND, Shop, make_cylinder, make_job
 
 ODD_TEXT = st.one_of(
     st.text(max_size=30),
@@ -121,7 +121,7 @@ def bodies(shop: Shop) -> dict[tuple[str, State], Any]:
             "edge_radius_um": 15.5,
         },
         ("/cylinders", State.OPEN): {"family": shop.family.pk, "serial": "C-9"},
-        ("/jobs", State.OPEN): {"cylinder": 1, "target": mm("0.5")},
+        ("/jobs", State.OPEN): {"cylinder": make_cylinder(shop, "C-8").pk, "target": mm("0.5")},
     }
 
 

@@ -141,6 +141,7 @@ TABLE: dict[tuple[str, str], Row] = {
         sent(kind="indicated_tight", readings=gaps({0: "0.01", 180: "-0.01"})),
         State.SET_UP,
     ),
+    ("POST", "job-correction"): Row(RECORD, sent(take=False), State.SET_UP),
     ("POST", "job-touchoff"): Row(
         RECORD,
         sent(dial=mm("2.0")),
@@ -187,6 +188,7 @@ TABLE: dict[tuple[str, str], Row] = {
         },
         "dressed",
     ),
+    ("GET", "edge-correction"): Row(ALL_READ, arrange=number_of("edge")),
     **of_kind("gauges", "gauge", sent(name="Dial 1", step=mm("0.01")), "repaired"),
     ("GET", "families"): Row(ALL_READ),
     ("POST", "families"): Row(LEAD_MAKES, family),

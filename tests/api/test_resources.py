@@ -70,6 +70,21 @@ REFUSED: dict[str, tuple[str, dict[str, Any], int, str, str]] = {
         "bad_input",
         "dial_factor",
     ),
+    "five jaws": ("fixtures", {"name": "F", "jaws": 5}, 422, "bad_input", "jaws"),
+    "circles in one place": (
+        "fixtures",
+        {"name": "F", "planes_apart": mm("0")},
+        422,
+        "bad_input",
+        "planes_apart",
+    ),
+    "a base before the fixture": (
+        "fixtures",
+        {"name": "F", "to_face": mm("-1")},
+        422,
+        "negative_length",
+        "to_face",
+    ),
     "a step of nought": ("gauges", {"name": "G", "step": mm("0")}, 422, "bad_input", "step"),
     "an uncertainty below nought": (
         "gauges",
@@ -115,6 +130,19 @@ def test_a_change_obeys_the_rules_of_registering(
     lead.post("lathes", {"name": "South lathe"})
     answer = lead.patch(f"lathes/{shop.lathe.pk}", change, match="*")
     assert (answer.status_code, answer.json.get("code")) == (status, code), answer.content
+
+
+def test_the_geometry_of_a_fixture_and_an_edge(shop: Shop, lead: Bench) -> None:
+    body = {"name": "Plug B", "planes_apart": mm("30"), "to_face": mm("12.5"), "jaws": 3}
+    made = lead.post("fixtures", body)
+    assert {name: made.json[name] for name in body} == body
+    path = made.headers["Location"].removeprefix("/api/v1/")
+    assert lead.patch(path, {"planes_apart": None}, match="*").json["planes_apart"] is None
+    assert lead.patch(path, {"jaws": 2}, match="*").json["fields"][0]["name"] == "jaws"
+    edge = f"edges/{shop.edge.pk}"
+    assert lead.patch(edge, {"nose_radius": mm("0.8")}, match="*").json["nose_radius"] == mm("0.8")
+    refused = lead.patch(edge, {"nose_radius": mm("0")}, match="*")
+    assert refused.json["fields"][0]["name"] == "nose_radius"
 
 
 def test_what_is_retired_is_not_retired_or_serviced_again(shop: Shop, lead: Bench) -> None:

@@ -121,6 +121,47 @@ def test_a_voided_pass_gives_back_its_depth(shop: Shop, operator: Bench) -> None
     assert round_["passes"][-1]["dial"]["entered"] == {"value": "2.52", "unit": "mm"}
 
 
+def test_a_pass_is_put_right_in_its_place(shop: Shop, operator: Bench) -> None:
+    """The second of two passes stood at 2.50, not 2.52: the cut is 0.50."""
+    job = make_job(shop, state=State.CUT)
+    last = operator.get(f"jobs/{job.pk}").json["rounds"][0]["passes"][-1]
+    body = {"why": "Misread", "replacement": mm("2.50")}
+    answer = operator.post(f"jobs/{job.pk}/passes/{last['id']}/void", body, match="*")
+    [round_] = answer.json["rounds"]
+    assert round_["depth"]["cut"] == mm("0.5")
+    before = operator.post(
+        f"jobs/{job.pk}/passes/{round_['passes'][-1]['id']}/void",
+        {"why": "Again", "replacement": mm("1.9")},
+        match="*",
+    )
+    assert before.json["fields"][0]["name"] == "replacement"
+
+
+def test_what_the_cut_does_to_the_engine_comes_with_the_plan(shop: Shop, operator: Bench) -> None:
+    """Clearance falls by the bore's area times 0.52: pi / 4 x 43.2^2 x 0.52 / 1000 = 0.7622 cc."""
+    job = make_job(shop, state=State.PLANNED)
+    [round_] = operator.get(f"jobs/{job.pk}").json["rounds"]
+    effects = {one["name"]: one for one in round_["effects"]}
+    clearance = effects["Clearance volume"]
+    assert clearance["unit"] == "cc"
+    assert clearance["before"] - clearance["after"] == pytest.approx(0.7622, abs=1e-4)
+    assert all(one["sentence"] for one in round_["cautions"])
+    assert (
+        operator.get(f"jobs/{make_job(shop, serial='C-2').pk}").json["rounds"][0]["effects"] == []
+    )
+
+
+def test_no_correction_is_suggested_before_jobs_speak_for_one(shop: Shop, operator: Bench) -> None:
+    job = make_job(shop, state=State.SET_UP)
+    suggested = operator.get(f"edges/{shop.edge.pk}/correction").json
+    assert (suggested["correction"], suggested["jobs"]) == (mm("0"), 0)
+    assert suggested["reason"] == "too few jobs"
+    take = operator.post(f"jobs/{job.pk}/correction", {"take": True}, match="*")
+    assert (take.status_code, take.json["code"]) == (422, "bad_input")
+    leave = operator.post(f"jobs/{job.pk}/correction", {"take": False}, match="*")
+    assert leave.json["rounds"][0]["correction"] == mm("0")
+
+
 def test_a_second_round_begins_where_the_first_ended(shop: Shop, operator: Bench) -> None:
     """Left at 0.60 with a target of 0.50 +- 0.05 the verdict is to cut again, 0.10 deep."""
     high = dict.fromkeys(EVEN, "0.60")
@@ -186,9 +227,10 @@ def test_indicating_is_signed_and_kept_as_it_was_read(shop: Shop, operator: Benc
     job = make_job(shop, state=State.SET_UP)
     readings = gaps({0: "0.5", 90: "-0.25", 180: "-0.50"}, unit="thou", plane=2)
     body = {"kind": "indicated_snug", "gauge": shop.gauge.pk, "readings": readings}
+    body["lever_angle_deg"] = 12.5
     answer = operator.post(f"jobs/{job.pk}/indicating", body, match="*")
     [set_] = answer.json["rounds"][0]["dial_readings"]
-    assert set_["kind"] == "indicated_snug"
+    assert (set_["kind"], set_["lever_angle_deg"]) == ("indicated_snug", 12.5)
     # -0.25 thou x 0.0254 = -0.00635 mm.
     assert [one["length"]["value"] for one in set_["readings"]] == ["0.0127", "-0.00635", "-0.0127"]
     assert [one["plane"] for one in set_["readings"]] == [2, 2, 2]
