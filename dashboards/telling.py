@@ -34,7 +34,8 @@ WHAT = {
     "step.skipped": "skipped a step",
     "result.computed": "worked out the result",
 }
-LONG = ("detail", "reason", "passes_reason")
+# The plan's sentences, and whatever is a table of its own, are shown where the plan is.
+LONG = ("reason", "passes_reason")
 
 
 @dataclass(frozen=True)
@@ -65,7 +66,9 @@ def _facts(entry: JournalEntry) -> list[tuple[str, str]]:
     before, after = entry.before or {}, entry.after or {}
     lines = []
     for key in dict.fromkeys([*before, *after]):
-        if key in LONG or (key in after and after[key] in (None, "")):
+        if key in LONG or isinstance(after.get(key), Mapping):
+            continue
+        if key in after and after[key] in (None, ""):
             continue
         now, was = fact(key, after.get(key)), fact(key, before.get(key))
         if key not in before or was in (now, ABSENT):
