@@ -134,7 +134,7 @@ class NotThere(ShopError):
 
 class NotAllowed(ShopError):
     code = "not_allowed"
-    message = "A {role} may not {what}. Ask a lead."
+    message = "The role {role} may not {what}. Ask a lead."
 
 
 class WrongState(ShopError):

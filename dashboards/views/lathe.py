@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
+from django.views.decorators.http import require_POST
 
 from dashboards.clock import engine_clock
 from dashboards.forms.bench import start_of
@@ -151,6 +152,7 @@ def touch_off(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
     return show_step(request, job, BenchStep.TOUCH_OFF, form, context)
 
 
+@require_POST
 @page("jobs", role=Role.OPERATOR, to="record a job")
 def correction(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
     """Take the suggested dial correction or leave it out; asked for from the touch-off page."""

@@ -16,13 +16,12 @@ from dashboards.views.ground import page
 from qc import access
 from qc.actor import Actor
 from qc.errors import NotThere
-from qc.lookups.correction import correction_for
+from qc.lookups.correction import DialCorrection, correction_for
 from qc.lookups.cutting import CuttingAdvice, cutting_advice
 from qc.lookups.indicating import IndicatedSet, Indicating, PlaneRunout, indicating_of
 from qc.lookups.jobs import RoundRecord, job_record
 from qc.lookups.shop import shop_policy
 from qc.models import Round
-from qc.numerics.correction import DialCorrection
 
 WHEN = ("snug", "tight")
 

@@ -12,6 +12,8 @@ from qc.models import ServiceEvent, ShopPolicy, ToolEdge
 from qc.numerics.correction import DialCorrection, suggested_correction
 from qc.numerics.correction_policy import CorrectionPolicy
 
+__all__ = ["DialCorrection", "correction_for", "correction_policy"]
+
 
 def correction_policy(policy: ShopPolicy) -> CorrectionPolicy:
     return CorrectionPolicy(

@@ -23,11 +23,16 @@ RESTARTS = (FlagState.CAUSE_FOUND, FlagState.NONE_FOUND)
 
 @dataclass(frozen=True, eq=False)
 class FixtureChart:
-    """The chart with the jobs its rows stand for. noise_sd_mm: of one job, on one axis."""
+    """The chart with the jobs its rows stand for. noise_sd_mm: of one job, on one axis.
+
+    restarted_since: the fixture was serviced, or its flag closed, after its last charted job; what
+    the chart saw before then is history.
+    """
 
     jobs: tuple[JobPoint, ...]
     chart: TiltChart
     noise_sd_mm: float
+    restarted_since: bool
 
     @property
     def statistic(self) -> FloatArray:
@@ -39,7 +44,7 @@ class FixtureChart:
 
     @property
     def current_change(self) -> TiltChange | None:
-        return self.chart.current_change
+        return None if self.restarted_since else self.chart.current_change
 
 
 def fixture_chart(fixture: Fixture, *, points: Sequence[JobPoint] | None = None) -> FixtureChart:
@@ -69,7 +74,8 @@ def chart_from(
         noise_sd_mm=noise,
         stretch_start=stretch_starts(own, restarts.get(fixture_id, [])),
     )
-    return FixtureChart(jobs=tuple(own), chart=chart, noise_sd_mm=noise)
+    since = any(at > own[-1].at for at in restarts.get(fixture_id, [])) if own else False
+    return FixtureChart(jobs=tuple(own), chart=chart, noise_sd_mm=noise, restarted_since=since)
 
 
 def flag_limit() -> float:

@@ -203,8 +203,10 @@ def change_resource(
     try:
         with transaction.atomic():
             changed = asked_for.update(version=F("version") + 1, **changes)
-    except IntegrityError:  # somebody took the name since it was looked up
-        raise _name_taken(wanted) from None
+    except IntegrityError:
+        # Either somebody took the name since it was looked up, or a value is out of its bounds.
+        _check(wanted)
+        raise BadInput(why="A value is out of its bounds. Nothing was changed.") from None
     if not changed:
         resource.refresh_from_db()
         raise ChangedMeanwhile(what=resource, seen=expected_version, now=resource.version)

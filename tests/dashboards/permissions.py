@@ -54,6 +54,19 @@ BENCH: list[Row] = [
     *form_of_recorders("void_reading", number="job", key="reading"),
     *form_of_recorders("void_pass", number="job", key="pass"),
     Row("gap_figure", "get", OPENS, {"number": "job", "round_number": 1}),
+    Row("timing_figure", "get", OPENS, {"number": "job", "round_number": 1}),
+    Row(
+        "dial_figure",
+        "get",
+        {"visitor": SIGN_IN, "viewer": 404, "operator": 404, "lead": 404},  # nobody indicated it
+        {"number": "job", "round_number": 1, "when": "snug", "plane": 1},
+    ),
+    Row(
+        "correction",
+        "post",
+        {"visitor": SIGN_IN, "viewer": 403, "operator": 302, "lead": 302},
+        {"number": "job"},
+    ),
 ]
 RECORDERS_DO = {"visitor": SIGN_IN, "viewer": 403, "operator": 302, "lead": 302}
 LEADS_DO = {"visitor": SIGN_IN, "viewer": 403, "operator": 403, "lead": 302}

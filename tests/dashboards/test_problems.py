@@ -21,7 +21,7 @@ def test_unknown_and_not_there_get_the_same_page(bench: Client, address: str) ->
 def test_a_page_for_another_role_says_who_to_ask(signed_in: SignedIn) -> None:
     answer = signed_in("viewer").get("/jobs/new")
     assert answer.status_code == 403
-    assert "A viewer may not open a job. Ask a lead." in answer.text
+    assert "The role viewer may not open a job. Ask a lead." in answer.text
 
 
 def test_a_fault_of_ours_says_what_to_do_and_asks_no_database(

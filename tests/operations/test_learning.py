@@ -99,6 +99,18 @@ def test_jobs_without_clocking_stay_off_the_fixtures_chart() -> None:
     assert not FixtureFlag.objects.exists()
 
 
+def test_a_job_without_clocking_after_service_brings_no_old_flag_back() -> None:
+    shop = make_shop()
+    run(shop, shop.fixture, 3)
+    run(shop, shop.fixture, 3, achieved=KNOCKED, start=NOON + timedelta(days=10))
+    serviced = NOON + timedelta(days=20)
+    resources.record_service(
+        subject=shop.fixture, kind=ServiceKind.REINDICATED, by=shop.lead, at=serviced
+    )
+    run(shop, shop.fixture, 1, start=serviced + timedelta(days=1), clocking=None)
+    assert [one.state for one in FixtureFlag.objects.all()] == [FlagState.CLEARED]
+
+
 def test_closing_a_flag_by_hand_starts_a_new_stretch() -> None:
     shop = make_shop()
     run(shop, shop.fixture, 4)
