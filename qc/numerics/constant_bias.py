@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from qc.numerics.results import FloatArray
+from qc.numerics.results import FloatArray, IntArray
 
 
 @dataclass(frozen=True, eq=False)
@@ -29,6 +29,19 @@ class Onset:
     after_var: float
 
 
+def posterior(
+    total: FloatArray, count: IntArray, *, noise_var: float, prior_var: float
+) -> tuple[FloatArray, FloatArray]:
+    """Mean (m, p) and variance (m,) of the bias given `count` readings that add up to `total`."""
+    var = 1 / (1 / prior_var + count / noise_var)
+    return total * (var / noise_var)[:, None], var
+
+
+def surprises(y: FloatArray, mean: FloatArray, var: FloatArray, *, noise_var: float) -> FloatArray:
+    """(y - mean) / sd of that difference, shape (m, p)."""
+    return np.asarray((y - mean) / np.sqrt(noise_var + var)[:, None])
+
+
 class ConstantBias:
     """What a stretch of readings says of its bias.
 
@@ -40,9 +53,10 @@ class ConstantBias:
         n, p = y.shape
         self._noise_var = noise_var
         self._sum = np.vstack([np.zeros((1, p)), np.cumsum(y, axis=0)])
-        self.var = 1 / (1 / prior_var + np.arange(n + 1) / noise_var)
-        self.mean = self._sum * (self.var / noise_var)[:, None]
-        self.surprise = (y - self.mean[:-1]) / np.sqrt(noise_var + self.var[:-1])[:, None]
+        self.mean, self.var = posterior(
+            self._sum, np.arange(n + 1), noise_var=noise_var, prior_var=prior_var
+        )
+        self.surprise = surprises(y, self.mean[:-1], self.var[:-1], noise_var=noise_var)
 
     def onset(self, *, upto: int, shift_var: float) -> Onset:
         """The change nearest to the first `upto` readings' likelihood, upto >= 1.

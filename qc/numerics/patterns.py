@@ -40,8 +40,8 @@ class ZoneRule:
 
     def __post_init__(self) -> None:
         lowest = 0.0 if self.one_side else -math.inf
-        if not (1 <= self.k <= self.m and lowest <= self.low < self.high):
-            raise BadInput(why=f"{self.name}: needs 1 <= k <= m, low < high and a side to be on.")
+        if not (1 <= self.k <= self.m <= 255 and lowest <= self.low < self.high):
+            raise BadInput(why=f"{self.name}: needs 1 <= k <= m <= 255, low < high and a side.")
 
     @property
     def points(self) -> int:
@@ -50,9 +50,8 @@ class ZoneRule:
 
     def holds(self, z: FloatArray) -> list[BoolArray]:
         """Which points lie in the zone: once for each side, or once for both."""
-        if self.one_side:
-            return [_inside(z, self.low, self.high), _inside(-z, self.low, self.high)]
-        return [_inside(np.abs(z), self.low, self.high)]
+        above, below = _above(z, self.low, self.high), _below(z, self.low, self.high)
+        return [above, below] if self.one_side else [_either(above, below, low=self.low)]
 
     def chance(self) -> float:
         """That m points in control show the pattern, wherever the k of them stand."""
@@ -93,9 +92,9 @@ class TrendRule:
         return 2 / math.factorial(self.points)
 
     def fires(self, z: FloatArray) -> BoolArray:
-        step = np.diff(z)
+        rise, fall = _steps(z)
         run = self.points - 1
-        return _at_points(_run_of(step > 0, run) | _run_of(step < 0, run), z)
+        return _at_points(_run_of(rise, run) | _run_of(fall, run), z)
 
 
 @dataclass(frozen=True)
@@ -114,8 +113,8 @@ class AlternatingRule:
         return 2 * _zigzag(self.points) / math.factorial(self.points)
 
     def fires(self, z: FloatArray) -> BoolArray:
-        up, down = np.diff(z) > 0, np.diff(z) < 0
-        turns = (up[..., 1:] & down[..., :-1]) | (down[..., 1:] & up[..., :-1])
+        rise, fall = _steps(z)
+        turns = (rise[..., 1:] & fall[..., :-1]) | (fall[..., 1:] & rise[..., :-1])
         return _at_points(_run_of(turns, self.points - 2), z)
 
 
@@ -132,6 +131,9 @@ EIGHT_BEYOND_1 = ZoneRule("8 in a row beyond 1 sigma, either side", 8, 8, low=1.
 SIX_RISING_OR_FALLING = TrendRule("6 points rising or falling", 6)
 SEVEN_RISING_OR_FALLING = TrendRule("7 points rising or falling", 7)
 FOURTEEN_ALTERNATING = AlternatingRule("14 points up and down by turns", 14)
+
+# Points looked at together: few enough that what a rule writes down stays in the cache.
+_BLOCK = 32_768
 
 LIMITS_ONLY = (BEYOND_3,)
 WESTERN_ELECTRIC = (BEYOND_3, TWO_OF_THREE, FOUR_OF_FIVE, EIGHT_SAME_SIDE)
@@ -190,11 +192,14 @@ def find_patterns(
     Raises NotFinite, BadInput.
     """
     values = require_series(z, at_least=0)
-    fired = np.zeros((values.size, len(rules)), dtype=np.bool_, order="F")
+    fired = np.empty((values.size, len(rules)), dtype=np.bool_, order="F")
     if values.size:
+        back = points_needed(rules) - 1
         for part in stretches(require_starts(stretch_start, values.size)):
-            for column, rule in enumerate(rules):
-                fired[part, column] = rule.fires(values[part])
+            for start in range(part.start, part.stop, _BLOCK):
+                stop, first = min(start + _BLOCK, part.stop), max(start - back, part.start)
+                for column, rule in enumerate(rules):
+                    fired[start:stop, column] = rule.fires(values[first:stop])[start - first :]
     return Patterns(fired=fired, rules=rules)
 
 
@@ -226,17 +231,32 @@ def _zigzag(n: int) -> int:
     return row[-1]
 
 
-def _inside(z: FloatArray, low: float, high: float) -> BoolArray:
-    if high == math.inf:
-        return np.asarray(z > low)
-    return np.asarray((z > low) & (z < high))
+def _above(z: FloatArray, low: float, high: float) -> BoolArray:
+    """low < z < high."""
+    return np.asarray(z > low if high == math.inf else (z > low) & (z < high))
+
+
+def _below(z: FloatArray, low: float, high: float) -> BoolArray:
+    """low < -z < high, without a negated copy of z."""
+    return np.asarray(z < -low if high == math.inf else (z < -low) & (z > -high))
+
+
+def _either(above: BoolArray, below: BoolArray, *, low: float) -> BoolArray:
+    """low < |z| < high from the two sides; a zone that holds the centre is where they meet."""
+    return above | below if low >= 0 else above & below
+
+
+def _steps(z: FloatArray) -> tuple[BoolArray, BoolArray]:
+    """Whether each point after the first is above, and below, the one before."""
+    before, after = z[..., :-1], z[..., 1:]
+    return after > before, after < before
 
 
 def _k_of_m(inside: BoolArray, k: int, m: int) -> BoolArray:
     """The newest is inside, and so are at least k of the m newest."""
     if k == m:
         return _run_of(inside, k)
-    count: NDArray[np.uint16] = inside.astype(np.uint16)
+    count: NDArray[np.uint8] = inside.astype(np.uint8)
     for back in range(1, min(m, inside.shape[-1])):
         count[..., back:] += inside[..., :-back]
     return np.asarray(inside & (count >= k))

@@ -120,7 +120,7 @@ def tilt_chart(
     for part in parts:
         bias = ConstantBias(tilt[part], noise_var=noise_var, prior_var=prior_var)
         smooth = weighted_mean(bias.surprise, weight=weight, before=0.0)
-        statistic[part] = (smooth**2).sum(axis=1) * (2 - weight) / weight
+        statistic[part] = tilt_statistic(smooth, weight=weight)
         estimate[part], variance[part] = bias.mean[1:], bias.var[1:]
         beyond = part.start + np.flatnonzero(statistic[part] > limit)
         if beyond.size == 0:
@@ -138,6 +138,11 @@ def tilt_chart(
         changes=tuple(changes),
         stretch_begins_at=parts[-1].start if parts else 0,
     )
+
+
+def tilt_statistic(smooth: FloatArray, *, weight: float) -> FloatArray:
+    """The MEWMA statistic of weighted mean surprises, shape (n, 2), in steady covariance."""
+    return np.asarray((smooth**2).sum(axis=1) * (2 - weight) / weight)
 
 
 def pooled_tilt_noise(

@@ -23,6 +23,15 @@ from qc.numerics.charts.individuals import (
     individuals_limits,
 )
 from qc.numerics.charts.mewma import MewmaChart, mewma_chart
+from qc.numerics.charts.running import (
+    RunningChart,
+    RunningPoint,
+    RunningSettings,
+    RunningState,
+    fresh_state,
+    next_job,
+    rebuild,
+)
 from qc.numerics.charts.short_run import deviations, scaled_deviations
 
 __all__ = [
@@ -34,15 +43,22 @@ __all__ = [
     "IndividualsChart",
     "IndividualsLimits",
     "MewmaChart",
+    "RunningChart",
+    "RunningPoint",
+    "RunningSettings",
+    "RunningState",
     "between_within",
     "cusum_chart",
     "deviations",
     "ewma_chart",
+    "fresh_state",
     "group_chart",
     "group_limits",
     "individuals_chart",
     "individuals_limits",
     "mewma_chart",
+    "next_job",
     "pooled_sd",
+    "rebuild",
     "scaled_deviations",
 ]

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -68,17 +70,18 @@ def ewma_chart(
     sigma = require_number(sigma, what="Sigma", above=-1e-300)
     weight = require_number(weight, what="The weight", above=0, at_most=1)
     width = require_number(width, what="The width", above=0)
-    z = np.empty(values.size)
-    jobs_in_stretch = np.empty(values.size)
-    for part in stretches(starts):
-        z[part] = weighted_mean(values[part], weight=weight, before=centre)
-        jobs_in_stretch[part] = np.arange(1, part.stop - part.start + 1)
-    share = np.ones(values.size) if steady_limits else ewma_variance_share(weight, jobs_in_stretch)
-    half_width = width * sigma * np.sqrt(weight / (2 - weight) * share)
+    widening = ewma_half_widths(sigma=sigma, weight=weight, width=width)
+    parts = stretches(starts)
+    means = [weighted_mean(values[part], weight=weight, before=centre) for part in parts]
+    z = means[0] if len(means) == 1 else np.concatenate(means)
+    half_width = np.full(values.size, widening[-1])
+    for part in [] if steady_limits else parts:
+        early = half_width[part][: widening.size]
+        early[:] = widening[: early.size]
     return EwmaChart(
         z=z,
         half_width=half_width,
-        signal=(np.abs(z - centre) > half_width) & (sigma > 0),
+        signal=_beyond(z, centre, half_width) & (sigma > 0),
         centre=centre,
         sigma=sigma,
         weight=weight,
@@ -86,16 +89,37 @@ def ewma_chart(
     )
 
 
+def _beyond(z: FloatArray, centre: float, half_width: FloatArray) -> BoolArray:
+    """|z - centre| > half_width, in blocks that stay in the cache."""
+    beyond = np.empty(z.size, dtype=np.bool_)
+    for start in range(0, z.size, 32_768):
+        part = slice(start, start + 32_768)
+        np.greater(np.abs(z[part] - centre), half_width[part], out=beyond[part])
+    return beyond
+
+
+@lru_cache(maxsize=64)
+def ewma_half_widths(*, sigma: float, weight: float, width: float) -> FloatArray:
+    """Distance of the limits from the centre after 1, 2, ... jobs of a stretch, as far as they
+    widen; the last entry holds for every job after."""
+    # Beyond this many jobs the share still missing is under half the last bit.
+    settled = 1 if weight == 1 else math.ceil(-37 / (2 * math.log1p(-weight)))
+    share = ewma_variance_share(weight, np.arange(1.0, settled + 1))
+    widths: FloatArray = width * sigma * np.sqrt(weight / (2 - weight) * share)
+    widths.setflags(write=False)
+    return widths
+
+
 def ewma_variance_share(weight: float, jobs: FloatArray) -> FloatArray:
     """Variance of z after `jobs` jobs over its variance in the long run: 1 - (1 - weight)^(2 i)."""
     return np.asarray(1 - (1 - weight) ** (2 * jobs))
 
 
-def weighted_mean(values: FloatArray, *, weight: float, before: float) -> FloatArray:
+def weighted_mean(values: FloatArray, *, weight: float, before: float | FloatArray) -> FloatArray:
     """z_i = weight x_i + (1 - weight) z_(i-1) along axis 0, with z before the first = before.
 
     Taking up a sequence where an earlier call left off gives the same bits as one call.
     """
-    carry = np.full((1, *values.shape[1:]), (1 - weight) * before)
+    carry = np.broadcast_to((1 - weight) * np.asarray(before), (1, *values.shape[1:]))
     smooth, _ = lfilter([weight], [1.0, weight - 1.0], values, axis=0, zi=carry)
     return np.asarray(smooth, dtype=np.float64)
