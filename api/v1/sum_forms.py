@@ -5,11 +5,13 @@ from __future__ import annotations
 from typing import Any
 
 from api.answers import Out
+from api.fields import Ref
 from api.lengths import LengthOut, MmIn
-from api.v1.jobs_out import PlanOut
+from api.v1.jobs_out import CautionOut, EffectOut, PlanOut
 from api.v1.reading_sets_out import GapSummaryOut
 from api.v1.results_out import BudgetLineOut, NextCutOut, UncertaintyOut, VerdictOut
 from api.v1.step_bodies import ReadingsIn
+from qc import access
 from qc.errors import BadInput
 
 
@@ -33,6 +35,7 @@ class GapReadingsIn(ReadingsIn):
 class PlanSumIn(GapReadingsIn):
     gasket_found = MmIn(help_text="Compressed, in place while measuring.")
     gasket_next = MmIn(help_text="Compressed, to be fitted.")
+    family = Ref(access.family, required=False, help_text="To tell what the cut does to it.")
 
 
 class CheckSumIn(GapReadingsIn):
@@ -46,6 +49,8 @@ class CheckSumIn(GapReadingsIn):
 class PlanSumOut(Out):
     found = GapSummaryOut()
     plan = PlanOut()
+    effects = EffectOut(many=True, help_text="Empty without a family.")
+    cautions = CautionOut(many=True)
 
 
 class CheckSumOut(Out):

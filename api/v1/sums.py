@@ -14,6 +14,8 @@ from rest_framework.response import Response
 
 from api.v1.sum_forms import CheckSumIn, CheckSumOut, PlanSumIn, PlanSumOut
 from api.view import ShopView
+from qc.lookups.effect_rows import effect_rows
+from qc.lookups.effects import effects_for
 from qc.lookups.gaps import GapSummary
 from qc.lookups.shop import shop_policy
 from qc.models import Gauge, ShopPolicy
@@ -34,8 +36,16 @@ class PlanSum(ShopView):
     def post(self, request: Request) -> Response:
         """As-found readings and a target to a cut in passes, and what it would leave."""
         facts = PlanSumIn.parse(request.data)
-        found = _summary(facts, gasket_mm=float(facts["gasket_found"]))
-        return Response(PlanSumOut({"found": found, "plan": _plan(found, facts)}).data)
+        found = summary(facts, gasket_mm=float(facts["gasket_found"]))
+        plan = _plan(found, facts)
+        effects = _effects(found, plan, facts)
+        answer = {
+            "found": found,
+            "plan": plan,
+            "effects": [] if effects is None else effect_rows(effects),
+            "cautions": [] if effects is None else effects["warnings"],
+        }
+        return Response(PlanSumOut(answer).data)
 
 
 class CheckSum(ShopView):
@@ -48,7 +58,7 @@ class CheckSum(ShopView):
         return Response(CheckSumOut(_check(facts, policy=shop_policy())).data)
 
 
-def _summary(facts: dict[str, Any], *, gasket_mm: float) -> GapSummary:
+def summary(facts: dict[str, Any], *, gasket_mm: float) -> GapSummary:
     readings: list[ReadingIn] = facts["readings"]
     values = position_values(
         [float(one.length.mm) for one in readings],
@@ -108,8 +118,25 @@ def _plan(found: GapSummary, facts: dict[str, Any]) -> dict[str, Any]:
     }
 
 
+def _effects(
+    found: GapSummary, plan: dict[str, Any], facts: dict[str, Any]
+) -> dict[str, Any] | None:
+    if "family" not in facts:
+        return None
+    effects = effects_for(
+        facts["family"],
+        policy=shop_policy(),
+        cut_mm=plan["depth_mm"],
+        gasket_change_mm=plan["gasket_found_mm"] - plan["gasket_next_mm"],
+        squish_mm=found.fit.height_mm,
+        tightest_mm=found.fit.tightest_mm,
+        flange_mm=_or_none(facts.get("flange")),
+    )
+    return asdict(effects)
+
+
 def _check(facts: dict[str, Any], *, policy: ShopPolicy) -> dict[str, Any]:
-    achieved = _summary(facts, gasket_mm=0.0)
+    achieved = summary(facts, gasket_mm=0.0)
     # A gauge that is on no shelf: the budget asks for its step and its certificate.
     gauge = Gauge(step_mm=facts["gauge_step"], calibration_u_mm=facts.get("gauge_calibration_u", 0))
     budget = budget_of(achieved, gauge=gauge, policy=policy)

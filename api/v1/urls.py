@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path
 
-from api.v1 import charts, engines, flags, jobs, resources, shop, steps, sums
+from api.v1 import charts, engines, flags, jobs, lathe_sums, resources, shop, steps, sums
 from api.v1.resource_views import Kind
 
 STEPS: dict[str, type[steps.Step]] = {
@@ -92,4 +92,7 @@ urlpatterns = [
     path("signals", flags.Signals.as_view(), name="signals"),
     path("sums/plan", sums.PlanSum.as_view(), name="sums-plan"),
     path("sums/check", sums.CheckSum.as_view(), name="sums-check"),
+    path("sums/indicating", lathe_sums.IndicatingSum.as_view(), name="sums-indicating"),
+    path("sums/clocking", lathe_sums.ClockingSum.as_view(), name="sums-clocking"),
+    path("sums/cutting", lathe_sums.CuttingSum.as_view(), name="sums-cutting"),
 ]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from qc.errors import BadInput
 from qc.models import Kind, Reading, ReadingSet, Round, ShopPolicy
@@ -67,14 +68,13 @@ def _newest(round_: Round, kind: Kind, *, policy: ShopPolicy) -> IndicatedSet | 
         return None
     readings = list(taken.readings.filter(voided_at=None))
     step = float(policy.dial_step_mm if taken.gauge is None else taken.gauge.step_mm)
-    jaws = JAWS_DEG[4 if round_.fixture is None else round_.fixture.jaws]
     planes = [
-        _plane(
+        _read(
             plane,
             [one for one in readings if one.plane == plane],
             step_mm=step,
             lever_deg=float(taken.lever_angle_deg or 0),
-            jaws_deg=jaws,
+            jaws=4 if round_.fixture is None else round_.fixture.jaws,
             limit_mm=float(policy.indicating_limit_mm),
         )
         for plane in sorted({one.plane for one in readings})
@@ -82,30 +82,38 @@ def _newest(round_: Round, kind: Kind, *, policy: ShopPolicy) -> IndicatedSet | 
     return IndicatedSet(taken, planes, _lean(round_, planes, policy=policy))
 
 
-def _plane(
+def read_plane(
     plane: int,
-    readings: Sequence[Reading],
+    angles_deg: Sequence[float],
+    reading_mm: Sequence[float],
     *,
     step_mm: float,
     lever_deg: float,
-    jaws_deg: Sequence[float],
+    jaws: int,
     limit_mm: float,
 ) -> PlaneRunout:
-    angles = [float(one.position_deg) for one in readings]
-    dial = [lever_true_mm(float(one.value_mm), angle_deg=lever_deg) for one in readings]
-    try:
-        runout = fit_runout(dial, angles_deg=angles, dial_step_mm=step_mm)
-    except BadInput as refusal:
-        return PlaneRunout(plane, angles, dial, None, None, None, str(refusal))
+    """One turn of the dial, as read: the lever's cosine is taken into account here."""
+    dial = [lever_true_mm(one, angle_deg=lever_deg) for one in reading_mm]
+    runout = fit_runout(dial, angles_deg=angles_deg, dial_step_mm=step_mm)
     return PlaneRunout(
         plane=plane,
-        angles_deg=angles,
+        angles_deg=angles_deg,
         dial_mm=dial,
         runout=runout,
-        tap=tap_to_centre(runout.eccentricity, jaws_deg=jaws_deg),
+        tap=tap_to_centre(runout.eccentricity, jaws_deg=JAWS_DEG[jaws]),
         standing=judge_indicated(runout.tir_mm, limit_mm=limit_mm, u_mm=runout.u_tir_mm),
         refused="",
     )
+
+
+def _read(plane: int, readings: Sequence[Reading], **how: Any) -> PlaneRunout:
+    """The plane of a stored set; readings that hold no circle are shown with the reason."""
+    angles = [float(one.position_deg) for one in readings]
+    dial = [float(one.value_mm) for one in readings]
+    try:
+        return read_plane(plane, angles, dial, **how)
+    except BadInput as refusal:
+        return PlaneRunout(plane, angles, dial, None, None, None, str(refusal))
 
 
 def _lean(round_: Round, planes: Sequence[PlaneRunout], *, policy: ShopPolicy) -> AxisTilt | None:

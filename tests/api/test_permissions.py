@@ -126,6 +126,7 @@ SUM = {
     "target": mm("0.5"),
     "floor": mm("0.42"),
 }
+RUN = {"readings": gaps(FOUND), "gauge_step": mm("0.01")}
 TABLE: dict[tuple[str, str], Row] = {
     ("GET", "me"): Row(ALL_READ),
     ("GET", "shop"): Row(ALL_READ),
@@ -213,6 +214,14 @@ TABLE: dict[tuple[str, str], Row] = {
         ALL_READ, sent(**SUM, gasket_found=mm("0.5"), gasket_next=mm("0.5"))
     ),
     ("POST", "sums-check"): Row(ALL_READ, sent(**SUM, tol_minus=mm("0.05"), tol_plus=mm("0.05"))),
+    ("POST", "sums-indicating"): Row(ALL_READ, sent(readings=gaps(FOUND))),
+    ("POST", "sums-clocking"): Row(
+        ALL_READ,
+        sent(first=dict(RUN, clocking_deg=0), second=dict(RUN, clocking_deg=180)),
+    ),
+    ("POST", "sums-cutting"): Row(
+        ALL_READ, sent(diameter=mm("64"), edge_radius_um=20, nose_radius=mm("0.4"))
+    ),
 }
 # The description of the API is for anyone; what is nowhere is nowhere for anyone.
 OPEN_TO_ALL = {"schema", None}
