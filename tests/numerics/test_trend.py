@@ -110,12 +110,13 @@ def test_a_steady_record_is_seldom_cut():
     assert cut < 0.15
 
 
-def test_break_intervals_cover():
+@pytest.mark.parametrize(("sd_after", "step"), [(1.0, 1.5), (2.5, 2.5), (0.4, 1.2)])
+def test_break_intervals_cover(sd_after, step):
     rng = np.random.default_rng(105)
     held, runs = 0, 600
     for _ in range(runs):
         x = rng.normal(size=80)
-        x[40:] += 1.5
+        x[40:] = step + sd_after * x[40:]
         only = find_levels(x, breaks=1).breaks[0]
         held += only.earliest <= 39 <= only.latest
     print(f"{held / runs:.3f} of 0.95, Monte Carlo error {share_error(0.95, runs):.3f}")

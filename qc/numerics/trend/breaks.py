@@ -13,13 +13,12 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.optimize import brentq
-from scipy.special import log_ndtr, ndtr
 
 from qc.errors import BadInput
 from qc.numerics.capability.indices import require_confidence
 from qc.numerics.results import FloatArray
 from qc.numerics.series import require_number, require_series
+from qc.numerics.trend.argmax import argmax_quantile
 
 
 @dataclass(frozen=True)
@@ -166,31 +165,6 @@ def _break(last: int, before: FloatArray, after: FloatArray, n: int, confidence:
     tail = (1 - require_confidence(confidence)) / 2
     ratio = var_after / var_before
     scale = var_before / step2
-    earliest = last - math.ceil(_argmax_quantile(1 - tail, ratio) * scale)
-    latest = last - math.floor(_argmax_quantile(tail, ratio) * scale)
+    earliest = last - math.ceil(argmax_quantile(1 - tail, ratio) * scale)
+    latest = last - math.floor(argmax_quantile(tail, ratio) * scale)
     return Break(last, max(0, earliest), min(n - 1, latest))
-
-
-def _argmax_quantile(p: float, ratio: float) -> float:
-    reach = 10.0
-    while not _argmax_cdf(-reach, ratio) < p < _argmax_cdf(reach, ratio):
-        reach *= 2
-    return float(brentq(lambda v: _argmax_cdf(v, ratio) - p, -reach, reach, xtol=1e-8))
-
-
-def _argmax_cdf(v: float, ratio: float) -> float:
-    """Where a two-sided Wiener process with drift -|v|/2 is highest; variance 1 on the left and
-    `ratio` on the right (Bai 1997, appendix)."""
-    if v > 0:
-        # The right side is the left one of the process turned round, on its own scale.
-        return 1 - _argmax_cdf(-v / ratio, 1 / ratio)
-    x, root = -v, math.sqrt(-v)
-    a = (1 + 1 / ratio) / (2 * ratio)
-    b = 0.5 + 1 / ratio
-    c = ratio * (ratio + 2) / (ratio + 1)
-    d = (ratio + 2) ** 2 / (ratio + 1)
-    return (
-        -math.sqrt(x / (2 * math.pi)) * math.exp(-x / 8)
-        - c * math.exp(a * x + float(log_ndtr(-b * root)))
-        + (d - 2 + x / 2) * float(ndtr(-root / 2))
-    )

@@ -1,26 +1,19 @@
-"""Patterns among points that limits alone do not see, as rules that are data.
-
-A rule reads z = (x - centre) / sigma in cutting order and fires at the point that completes its
-pattern. "Beyond" and "within" are strict. A point exactly on the centre line is on neither side;
-equal neighbours neither rise, fall nor alternate. A k-of-m rule needs the newest point in the zone
-and may fire before m points exist. Windows overlap, so a run that goes on keeps firing.
-"""
+"""What a rule is: k of m points in a zone, points that rise or fall, points that alternate."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import reduce
 from itertools import accumulate
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 from scipy.special import bdtrc, ndtr
 
 from qc.errors import BadInput
 from qc.numerics.results import FloatArray
-from qc.numerics.series import BoolArray, require_series, require_starts, stretches
+from qc.numerics.series import BoolArray
 
 
 @dataclass(frozen=True)
@@ -119,103 +112,6 @@ class AlternatingRule:
 
 
 Rule = ZoneRule | TrendRule | AlternatingRule
-
-BEYOND_3 = ZoneRule("one point beyond 3 sigma", 1, 1, low=3.0)
-TWO_OF_THREE = ZoneRule("2 of 3 beyond 2 sigma, same side", 2, 3, low=2.0)
-FOUR_OF_FIVE = ZoneRule("4 of 5 beyond 1 sigma, same side", 4, 5, low=1.0)
-SEVEN_SAME_SIDE = ZoneRule("7 in a row on one side", 7, 7, low=0.0)
-EIGHT_SAME_SIDE = ZoneRule("8 in a row on one side", 8, 8, low=0.0)
-NINE_SAME_SIDE = ZoneRule("9 in a row on one side", 9, 9, low=0.0)
-FIFTEEN_WITHIN_1 = ZoneRule("15 in a row within 1 sigma", 15, 15, high=1.0, one_side=False)
-EIGHT_BEYOND_1 = ZoneRule("8 in a row beyond 1 sigma, either side", 8, 8, low=1.0, one_side=False)
-SIX_RISING_OR_FALLING = TrendRule("6 points rising or falling", 6)
-SEVEN_RISING_OR_FALLING = TrendRule("7 points rising or falling", 7)
-FOURTEEN_ALTERNATING = AlternatingRule("14 points up and down by turns", 14)
-
-# Points looked at together: few enough that what a rule writes down stays in the cache.
-_BLOCK = 32_768
-
-LIMITS_ONLY = (BEYOND_3,)
-WESTERN_ELECTRIC = (BEYOND_3, TWO_OF_THREE, FOUR_OF_FIVE, EIGHT_SAME_SIDE)
-"""Zone rules of the Western Electric handbook (1956)."""
-NELSON = (
-    BEYOND_3,
-    NINE_SAME_SIDE,
-    SIX_RISING_OR_FALLING,
-    FOURTEEN_ALTERNATING,
-    TWO_OF_THREE,
-    FOUR_OF_FIVE,
-    FIFTEEN_WITHIN_1,
-    EIGHT_BEYOND_1,
-)
-"""Nelson, Journal of Quality Technology 16 (1984), in his order."""
-ISO_7870_2 = (BEYOND_3, SEVEN_SAME_SIDE, SEVEN_RISING_OR_FALLING)
-"""The countable patterns of ISO 7870-2:2013; the list is from memory."""
-
-RULE_SETS: Mapping[str, tuple[Rule, ...]] = {
-    "limits only": LIMITS_ONLY,
-    "Western Electric": WESTERN_ELECTRIC,
-    "Nelson": NELSON,
-    "ISO 7870-2": ISO_7870_2,
-}
-
-
-@dataclass(frozen=True, eq=False)
-class Patterns:
-    """fired[i, j]: rule j's pattern was completed by job i. rules: in the order of the columns."""
-
-    fired: BoolArray
-    rules: tuple[Rule, ...]
-
-    @property
-    def any_fired(self) -> BoolArray:
-        return np.asarray(self.fired.any(axis=1))
-
-    def first(self) -> int | None:
-        """The first job at which any rule fires."""
-        where = np.flatnonzero(self.any_fired)
-        return int(where[0]) if where.size else None
-
-    def first_of(self, rule: Rule) -> int | None:
-        """The first job at which this rule fires."""
-        where = np.flatnonzero(self.fired[:, self.rules.index(rule)])
-        return int(where[0]) if where.size else None
-
-
-def find_patterns(
-    z: ArrayLike, *, rules: tuple[Rule, ...], stretch_start: ArrayLike | None = None
-) -> Patterns:
-    """Where each rule fires.
-
-    z: shape (n,), standardised readings in cutting order, n >= 0. A chart of zero width has no z:
-        do not call this for one. stretch_start: shape (n,) bool; no pattern reaches across one.
-    Raises NotFinite, BadInput.
-    """
-    values = require_series(z, at_least=0)
-    fired = np.empty((values.size, len(rules)), dtype=np.bool_, order="F")
-    if values.size:
-        back = points_needed(rules) - 1
-        for part in stretches(require_starts(stretch_start, values.size)):
-            for start in range(part.start, part.stop, _BLOCK):
-                stop, first = min(start + _BLOCK, part.stop), max(start - back, part.start)
-                for column, rule in enumerate(rules):
-                    fired[start:stop, column] = rule.fires(values[first:stop])[start - first :]
-    return Patterns(fired=fired, rules=rules)
-
-
-def newest_fired(z: ArrayLike, *, rules: tuple[Rule, ...]) -> tuple[Rule, ...]:
-    """The rules the newest job fires, from no more than the points the rules look at.
-
-    z: the stretch so far, or at least its last `points_needed(rules)`. The same answer as the last
-    row of find_patterns, at a cost that does not grow with the history.
-    """
-    tail = require_series(np.asarray(z)[-points_needed(rules) :])
-    return tuple(rule for rule in rules if rule.fires(tail)[-1])
-
-
-def points_needed(rules: tuple[Rule, ...]) -> int:
-    """How many of the newest points decide what the newest job fires."""
-    return max((rule.points for rule in rules), default=1)
 
 
 def _normal(low: float, high: float) -> float:
