@@ -64,7 +64,7 @@ class ClockingSumIn(Body):
     second = RunIn()
 
 
-class TiltOut(Out):
+class PartedTiltOut(Out):
     amount = LengthOut(source="amount_mm", help_text="Half the side-to-side difference.")
     u_amount = LengthOut(source="u_amount_mm")
     wide_toward_deg = DegreesOut(allow_null=True)
@@ -73,8 +73,8 @@ class TiltOut(Out):
 
 class ClockingSumOut(Out):
     turn_deg = DegreesOut()
-    engine = TiltOut(allow_null=True)
-    fixture = TiltOut(allow_null=True)
+    engine = PartedTiltOut(allow_null=True)
+    fixture = PartedTiltOut(allow_null=True)
     tells = serializers.ListField(child=serializers.CharField())
     does_not_tell = serializers.ListField(child=serializers.CharField())
 
