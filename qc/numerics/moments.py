@@ -59,7 +59,7 @@ def sd_of(x: FloatArray) -> float:
 
 def without_rounding_noise(sigma: float, x: FloatArray) -> float:
     """0 if sigma is no more than what storing x as doubles makes, else sigma."""
-    return 0.0 if sigma <= 64 * np.finfo(float).eps * float(np.abs(x).max()) else sigma
+    return 0.0 if sigma <= 16 * np.finfo(float).eps * float(np.abs(x).max()) else sigma
 
 
 def moments(x: ArrayLike) -> Moments:
@@ -88,7 +88,7 @@ def one_way(groups: Sequence[ArrayLike]) -> OneWay:
     if total == k:
         raise TooFewReadings(needed=k + 1, got=total)
     pivot = rows[0][0]
-    means = np.array([mean_of(row) - pivot for row in rows])
+    means = np.array([(row - pivot).mean() for row in rows])
     grand = float(sizes @ means) / total
     ss_between = float(sizes @ (means - grand) ** 2)
     ss_within = math.fsum(_squares_about_mean(row) for row in rows)

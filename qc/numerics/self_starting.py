@@ -121,7 +121,7 @@ def _running(values: FloatArray) -> tuple[FloatArray, FloatArray]:
     mean, squares = 0.0, 0.0
     means, sums = np.empty(values.size), np.empty(values.size)
     largest = np.maximum.accumulate(np.abs(values))
-    noise = (64 * np.finfo(float).eps * largest) ** 2
+    noise = (16 * np.finfo(float).eps * largest) ** 2
     for job, reading in enumerate(values.tolist()):
         means[job], sums[job] = mean, squares
         step = reading - mean
