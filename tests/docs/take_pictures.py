@@ -16,7 +16,7 @@ from playwright.sync_api import Page, sync_playwright
 from tests.browsing import SWITCHES, chromium_path
 
 FOLDER = Path(__file__).resolve().parents[2] / "deploy" / "pictures"
-WIDTHS = {"desktop": (1280, 900), "phone": (390, 844)}
+WIDTHS = {"desktop": (1280, 1400), "phone": (390, 844)}
 
 
 def sign_in(page: Page, address: str, username: str, password: str) -> None:
