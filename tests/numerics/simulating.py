@@ -21,5 +21,7 @@ def simulated_runs(signals, *, runs=RUNS, jobs=20_000):
 
 
 def agrees(length, arl):
-    """Within four standard errors of the simulated mean."""
-    return abs(length.mean() - arl) < 4 * length.std() / math.sqrt(length.size)
+    """Whether the simulated mean is within four standard errors of the run length worked out."""
+    mean, error = length.mean(), length.std() / math.sqrt(length.size)
+    print(f"{length.size} runs: {mean:.3f}, Monte Carlo error {error:.3f}, worked out {arl:.3f}")
+    return abs(mean - arl) < 4 * error

@@ -42,8 +42,8 @@ def design_charts(
 ) -> tuple[ChartDesign, ...]:
     """Charts with at most one false flag in so many months, the quickest for this shift first.
 
-    shift, sigma > 0: in one unit; the shift may come either way. The EWMA weight is the one of WEIGHTS
-    that finds the shift soonest; the CUSUM allowance is half the shift (Page 1954).
+    shift, sigma > 0: in one unit; the shift may come either way. The EWMA weight is the one of
+    WEIGHTS that finds the shift soonest; the CUSUM allowance is half the shift (Page 1954).
     Limits hold for a centre and sigma that are known; from few jobs false flags come oftener.
     Raises NotFinite, BadInput.
     """
