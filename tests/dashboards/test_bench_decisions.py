@@ -80,6 +80,7 @@ def test_a_rejected_job_is_not_released_without_a_concession(
     signed_in: SignedIn, shop: Shop
 ) -> None:
     job = make_job(shop, state=State.MEASURED, achieved=LOW)
+    assert 'value="release"' not in signed_in("lead").get(f"/jobs/{job.pk}/verdict").text
     answer = send(signed_in("lead"), f"/jobs/{job.pk}/verdict", {"decision": "release"})
     assert answer.status_code == 422
     assert "verdict is reject: a concession needs a reason" in answer.text
