@@ -47,6 +47,7 @@ def settings(request: HttpRequest, by: Actor) -> HttpResponse:
     context = {
         "parts": SettingsForm.read(shop_of(request), by.person.unit),
         "history": [(one, list(_lines(one.choices))) for one in policy_history()],
+        "published": published_limits(),
         "is_lead": by.may(Role.LEAD),
     }
     return show(request, "dashboards/shop/settings.html", context)

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from qc.models import ShopPolicy
+from qc.numerics.engine_effects import PUBLISHED
+from qc.numerics.engine_effects.limits import PublishedRange
 
 KEPT = frozenset({"id", "since", "by", "why"})
 CHOICES = tuple(one for one in ShopPolicy._meta.concrete_fields if one.name not in KEPT)
@@ -48,3 +50,33 @@ def _change(old: ShopPolicy | None, new: ShopPolicy) -> PolicyChange:
 def _differences(old: ShopPolicy, new: ShopPolicy) -> list[Choice]:
     pairs = [(one.name, getattr(old, one.name), getattr(new, one.name)) for one in CHOICES]
     return [Choice(name, before, after) for name, before, after in pairs if before != after]
+
+
+@dataclass(frozen=True)
+class PublishedLimit:
+    """What one publication gives for one quantity, as a person reads it."""
+
+    quantity: str
+    span: str
+    says: str
+
+
+QUANTITIES = {
+    "squish_velocity_ms": ("Squish velocity, peak", "m/s"),
+    "trapped_ratio": ("Compression, trapped", ": 1"),
+    "squish_mm": ("Squish", "mm"),
+}
+
+
+def published_limits() -> list[PublishedLimit]:
+    """Published figures beside which a shop sets its own; they disagree, so none is a default."""
+    return [PublishedLimit(QUANTITIES[one.quantity][0], _span(one), one.says) for one in PUBLISHED]
+
+
+def _span(one: PublishedRange) -> str:
+    unit = QUANTITIES[one.quantity][1]
+    if one.lowest is None:
+        return f"at most {one.highest:g} {unit}"
+    if one.highest is None:
+        return f"at least {one.lowest:g} {unit}"
+    return f"{one.lowest:g} to {one.highest:g} {unit}"
