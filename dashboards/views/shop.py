@@ -16,7 +16,7 @@ from dashboards.refusals import saved
 from dashboards.views.ground import page, sent, shop_of, show
 from qc.actor import Actor
 from qc.errors import ChangedMeanwhile
-from qc.lookups.policy import Choice, policy_history
+from qc.lookups.policy import Choice, policy_history, published_limits
 from qc.lookups.shop import shop_counts, shop_policy
 from qc.models import Role
 from qc.operations.policy import change_policy
