@@ -3,6 +3,9 @@
 Run by hand: `python tests/benchmarks/bench_start.py`. It clones the last commit beside itself in a
 temporary folder, so the packages come from pip's cache or the network as they would for a newcomer.
 Times are to the first good answer of /health, on whatever else the machine is doing.
+
+Seen on two cores busy with other work, packages in pip's cache: 136 and 12 s at a load of 4.6
+(Python 3.13), 244 and 23 s at a load of 6 (Python 3.11).
 """
 
 from __future__ import annotations
