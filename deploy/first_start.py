@@ -107,7 +107,7 @@ def add_first_lead(name: str | None) -> None:
         raise CannotStart(NOBODY_TO_ASK)
     print("\nThe first lead of this shop:")
     while not asked_for_lead(name):
-        pass
+        name = None  # a name that was refused is asked for again
 
 
 def asked_for_lead(name: str | None) -> bool:

@@ -10,12 +10,13 @@ from __future__ import annotations
 
 import logging
 import threading
+import time
 from collections.abc import Callable
 from datetime import datetime, timedelta
 
 from celery import current_app
 from django.db import close_old_connections, transaction
-from django.db.models import F, Q
+from django.db.models import Q
 from django.utils import timezone
 
 from qc.models import Heartbeat, OutboxItem
@@ -25,6 +26,7 @@ log = logging.getLogger(__name__)
 LEASE = timedelta(seconds=150)  # Longer than Celery's hard time limit for one task.
 LONGEST_WAIT = timedelta(minutes=10)
 TRIES = 8
+BEAT_SECONDS = 30.0  # Each beat is a write to disk; health allows several to be missed.
 OPEN = Q(done_at__isnull=True, dead_at__isnull=True)
 _wake = threading.Event()
 
@@ -41,10 +43,9 @@ def claim(now: datetime) -> OutboxItem | None:
     free = Q(claimed_until__isnull=True) | Q(claimed_until__lt=now)
     for item in OutboxItem.objects.filter(OPEN & free).order_by("pk")[:10]:
         taken = OutboxItem.objects.filter(
-            OPEN, pk=item.pk, attempts=item.attempts, claimed_until=item.claimed_until
-        ).update(claimed_until=now + LEASE, attempts=F("attempts") + 1)
+            OPEN, pk=item.pk, claimed_until=item.claimed_until
+        ).update(claimed_until=now + LEASE)
         if taken:
-            item.attempts += 1
             return item
     return None
 
@@ -68,12 +69,13 @@ def consume(item_id: int, effect: Callable[[OutboxItem], None]) -> None:
 
 def _put_off(item_id: int, error: str) -> None:
     item = OutboxItem.objects.get(pk=item_id)
-    wait = min(timedelta(seconds=2**item.attempts), LONGEST_WAIT)
+    item.attempts += 1
+    wait = min(timedelta(seconds=2 ** min(item.attempts, TRIES + 1)), LONGEST_WAIT)
     item.claimed_until = timezone.now() + wait
     item.last_error = error
     if item.attempts >= TRIES:
         item.dead_at = timezone.now()
-    item.save(update_fields=["claimed_until", "last_error", "dead_at"])
+    item.save(update_fields=["attempts", "claimed_until", "last_error", "dead_at"])
 
 
 def run_here(item: OutboxItem) -> None:
@@ -99,7 +101,13 @@ def drain(send: Callable[[OutboxItem], None] = run_here) -> int:
 
 def release_claim(item: OutboxItem) -> None:
     """Undo a claim whose hand-over failed, so that the next relay round tries it again."""
-    OutboxItem.objects.filter(pk=item.pk).update(claimed_until=None, attempts=F("attempts") - 1)
+    OutboxItem.objects.filter(pk=item.pk).update(claimed_until=None)
+
+
+def revive() -> int:
+    """Try again everything that was given up, once its cause is mended; how many items."""
+    dead = OutboxItem.objects.filter(dead_at__isnull=False)
+    return dead.update(dead_at=None, claimed_until=None, attempts=0)
 
 
 def oldest_open_age(now: datetime) -> timedelta | None:
@@ -125,12 +133,15 @@ class Drainer(threading.Thread):
         self._stopping = threading.Event()
 
     def run(self) -> None:
+        next_beat = 0.0
         while not self._stopping.is_set():
             _wake.clear()
             try:
                 close_old_connections()
                 drain()
-                beat("outbox thread")
+                if time.monotonic() >= next_beat:
+                    beat("outbox thread")
+                    next_beat = time.monotonic() + BEAT_SECONDS
             except Exception:
                 log.exception("The outbox could not be drained; trying again.")
             _wake.wait(self._poll_seconds)

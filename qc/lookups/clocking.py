@@ -5,10 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from qc.lookups.indicating import indicating_of
-from qc.models import Cylinder, JobResult, ShopPolicy
+from qc.models import Cylinder, JobResult, ServiceEvent, ShopPolicy
 from qc.numerics.axis_tilt import AxisTilt
 from qc.numerics.carry_through import CarryThrough, carry_through, indicated_gap_tilt
-from qc.numerics.clocking import ClockingRun, TiltEstimate, separate_tilts
+from qc.numerics.clocking import (
+    USEFUL_TURN_DEG,
+    ClockingRun,
+    TiltEstimate,
+    separate_tilts,
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -26,10 +31,10 @@ class ClockingTest:
 
 
 def clocking_test(cylinder: Cylinder, *, policy: ShopPolicy) -> ClockingTest | None:
-    """The newest two rounds of this cylinder on one fixture, both clocked and with a tilt vector.
+    """The newest two rounds of this cylinder on one fixture that were clocked far enough apart.
 
-    Needs a full facing cut at each clocking, so passes must be on record. None where no two such
-    rounds exist.
+    The fixture must not have been serviced between them. Both need a tilt vector and a full
+    facing cut, so passes must be on record. None where no two such rounds exist.
     """
     results = list(
         JobResult.objects.filter(
@@ -44,11 +49,30 @@ def clocking_test(cylinder: Cylinder, *, policy: ShopPolicy) -> ClockingTest | N
         .select_related("round__fixture", "round__job__cylinder__family")
         .order_by("-measured_at", "-pk")
     )
-    for second in results[:1]:
-        for first in results[1:]:
-            if first.round.fixture_id == second.round.fixture_id:
-                return _compare(first, second, policy=policy)
+    pairs = [
+        (first, second)
+        for place, second in enumerate(results)
+        for first in results[place + 1 :]
+        if first.round.fixture_id == second.round.fixture_id and not _served_between(first, second)
+    ]
+    turned = [pair for pair in pairs if _turn_deg(*pair) >= USEFUL_TURN_DEG]
+    for first, second in (turned or pairs)[:1]:
+        return _compare(first, second, policy=policy)
     return None
+
+
+def _turn_deg(first: JobResult, second: JobResult) -> float:
+    assert first.round.clocking_deg is not None
+    assert second.round.clocking_deg is not None
+    turn = abs(float(second.round.clocking_deg - first.round.clocking_deg)) % 360
+    return min(turn, 360 - turn)
+
+
+def _served_between(first: JobResult, second: JobResult) -> bool:
+    """Whether the fixture was re-indicated, dressed or repaired from one round to the other."""
+    return ServiceEvent.objects.filter(
+        fixture=second.round.fixture, at__gt=first.measured_at, at__lte=second.measured_at
+    ).exists()
 
 
 def _compare(first: JobResult, second: JobResult, *, policy: ShopPolicy) -> ClockingTest:

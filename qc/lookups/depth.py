@@ -20,7 +20,7 @@ def touch_off_mm(round_: Round) -> float | None:
     """The dial reading at touch-off, or None before it is taken."""
     touched = (
         Reading.objects.filter(set__round=round_, kind=Kind.TOUCH_OFF, voided_at=None)
-        .order_by("-pk")
+        .order_by("-set__pk", "-pk")
         .first()
     )
     return None if touched is None else float(touched.value_mm)

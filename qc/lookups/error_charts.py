@@ -55,10 +55,11 @@ def error_chart(
     ]
     policy = ShopPolicy.objects.order_by("-pk").first() or ShopPolicy()
     arl = float(policy.season_jobs) / float(policy.false_flags_per_season)
-    if len(chosen) < FEWEST_JOBS:
+    starts = stretch_starts(chosen, [] if lathe is None else _serviced(lathe))
+    neighbours = len(chosen) - sum(starts)
+    if len(chosen) < FEWEST_JOBS or neighbours < FEWEST_JOBS // 2:
         return ErrorChart(channel, lathe, tuple(chosen), None, None, arl)
     values = np.array([_value(one, channel) for one in chosen], dtype=np.float64)
-    starts = stretch_starts(chosen, [] if lathe is None else _serviced(lathe))
     widths = individuals_ewma_widths(arl, weight=WEIGHT)
     limits = individuals_limits(
         values, spread="median", sigmas=widths.individuals, stretch_start=starts

@@ -175,10 +175,11 @@ def _set_records(round_: Round) -> list[SetRecord]:
 def _targets(round_: Round, touched: float | None) -> Sequence[float]:
     if touched is None or not round_.plan:
         return ()
+    corrected = round_.plan.get("corrected_passes_mm")
     return tuple(
         float(one)
         for one in dial_targets(
-            round_.plan.get("corrected_passes_mm") or round_.plan["passes_mm"],
+            round_.plan["passes_mm"] if corrected is None else corrected,
             touch_off_mm=touched,
             angle_factor=float(round_.dial_factor or 1),
             paper_mm=float(round_.paper_mm),

@@ -21,10 +21,16 @@ def removed_mm(cylinder: Cylinder, *, before: Round | None = None) -> Decimal:
 
 
 def flange_before_mm(round_: Round) -> Decimal | None:
-    """Flange height as this round began: as measured, or the family's less what was removed."""
-    if round_.flange_mm is not None:
-        return round_.flange_mm
+    """Flange height as this round began: the newest measured, or the family's, less cuts since."""
     cylinder = round_.job.cylinder
+    measured = (
+        Round.objects.filter(job__cylinder=cylinder, pk__lte=round_.pk, flange_mm__isnull=False)
+        .order_by("-pk")
+        .first()
+    )
+    if measured is not None and measured.flange_mm is not None:
+        since = removed_mm(cylinder, before=round_) - removed_mm(cylinder, before=measured)
+        return measured.flange_mm - since
     if cylinder.family.flange_mm is None:
         return None
     return cylinder.family.flange_mm - removed_mm(cylinder, before=round_)

@@ -62,7 +62,7 @@ class FlagState(models.TextChoices):
     CAUSE_FOUND = "cause_found", "cause found"
     NONE_FOUND = "none_found", "no cause found"
     CLEARED = "cleared", "cleared by service"
-    WITHDRAWN = "withdrawn", "withdrawn: its readings were corrected"
+    WITHDRAWN = "withdrawn", "withdrawn: the chart no longer shows it"
 
 
 OPEN_FLAG = (FlagState.RAISED, FlagState.LOOKED_INTO)

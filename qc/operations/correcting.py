@@ -54,6 +54,7 @@ def choose_correction(
         "suggested_correction": asdict(suggested),
         "correction_was_held": depth.is_held,
         "corrected_passes_mm": list(passes.passes_mm) if take else None,
+        "corrected_passes_reason": passes.reason if take else "",
     }
     round_.save(update_fields=["correction_mm", "plan"])
     journal.note(

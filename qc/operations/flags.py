@@ -21,11 +21,11 @@ FOUND = (FlagState.CAUSE_FOUND, FlagState.NONE_FOUND)
 def follow_fixture(
     fixture: Fixture, *, round_: Round, at: datetime, points: Sequence[JobPoint] | None = None
 ) -> FixtureFlag | None:
-    """Raise a flag when the chart says it moved; withdraw one that readings no longer bear.
+    """Raise a flag when the chart says it moved; withdraw one the chart no longer bears.
 
     One open flag a fixture: while one stands, further jobs raise no other.
     """
-    Fixture.objects.select_for_update().get(pk=fixture.pk)
+    lock_fixture(fixture)
     chart = fixture_chart(fixture, points=points)
     change = chart.current_change
     standing = fixture.flags.filter(state__in=OPEN_FLAG).first()
@@ -60,6 +60,11 @@ def follow_fixture(
     return flag
 
 
+def lock_fixture(fixture: Fixture) -> None:
+    """One writer at a time for a fixture's flags, held to the end of the transaction."""
+    Fixture.objects.select_for_update().get(pk=fixture.pk)
+
+
 def _withdraw(flag: FixtureFlag, *, at: datetime) -> None:
     FixtureFlag.objects.filter(pk=flag.pk).update(state=FlagState.WITHDRAWN, closed_at=at)
     journal.note(
@@ -67,8 +72,9 @@ def _withdraw(flag: FixtureFlag, *, at: datetime) -> None:
         "flag.withdrawn",
         subject=flag,
         at=at,
-        before={"state": flag.state},
+        before={"state": flag.state, "statistic": flag.statistic, "limit": flag.limit},
         after={"state": FlagState.WITHDRAWN},
+        why="The chart, with the readings and limits now in force, no longer shows a move.",
     )
 
 
@@ -99,6 +105,7 @@ def close_flag(
         raise BadInput(why="Close a flag as cause found or no cause found.", fields=("state",))
     if not why.strip():
         raise ReasonNeeded(what="Closing a flag")
+    lock_fixture(flag.fixture)
     closed = FixtureFlag.objects.filter(pk=flag.pk, state__in=OPEN_FLAG).update(
         state=state, closed_at=at, closed_by=by.person, note=why.strip()
     )
@@ -112,6 +119,7 @@ def close_flag(
 def clear_by_service(event: ServiceEvent) -> None:
     """A service of the fixture clears its open flag; called in the service's own transaction."""
     assert event.fixture is not None
+    lock_fixture(event.fixture)
     for flag in event.fixture.flags.filter(state__in=OPEN_FLAG):
         FixtureFlag.objects.filter(pk=flag.pk).update(
             state=FlagState.CLEARED, closed_at=event.at, closed_by=event.by, service=event

@@ -11,6 +11,7 @@ from django.db import transaction
 from qc.actor import Actor
 from qc.errors import BadInput, NegativeLength, NothingToVoid, ReasonNeeded, StepMissing
 from qc.lookups.depth import touch_off_mm
+from qc.lookups.gaps import summary_of
 from qc.models import (
     Fixture,
     Gauge,
@@ -26,6 +27,7 @@ from qc.models import (
     Step,
     ToolEdge,
 )
+from qc.numerics.cutting import depth_from_dial
 from qc.operations import journal
 from qc.operations.outcome import judge_round
 from qc.operations.policy import ensure_policy
@@ -70,12 +72,23 @@ def record_set_up(
     if not 0 < factor <= 1:
         raise BadInput(why="The dial factor is above 0 and at most 1.", fields=("dial_factor",))
     before = _set_up_facts(round_)
+    if round_.edge_id != edge.pk:
+        _drop_correction(round_)
     round_.fixture, round_.lathe, round_.edge = fixture, lathe, edge
     round_.clocking_deg = None if clocking_deg is None else clocking_deg % 360
     round_.operator = operator or by.person
     round_.dial_factor = factor
     round_.save(
-        update_fields=["fixture", "lathe", "edge", "clocking_deg", "operator", "dial_factor"]
+        update_fields=[
+            "fixture",
+            "lathe",
+            "edge",
+            "clocking_deg",
+            "operator",
+            "dial_factor",
+            "correction_mm",
+            "plan",
+        ]
     )
     journal.note(
         by,
@@ -90,6 +103,13 @@ def record_set_up(
     return round_
 
 
+def _drop_correction(round_: Round) -> None:
+    """A correction was learnt on one edge; another edge starts without."""
+    round_.correction_mm = Decimal(0)
+    if round_.plan is not None:
+        round_.plan = {**round_.plan, "corrected_passes_mm": None}
+
+
 def _set_up_facts(round_: Round) -> dict[str, object]:
     return {
         "fixture": round_.fixture,
@@ -98,6 +118,7 @@ def _set_up_facts(round_: Round) -> dict[str, object]:
         "clocking_deg": round_.clocking_deg,
         "operator": round_.operator,
         "dial_factor": round_.dial_factor,
+        "correction_mm": round_.correction_mm,
     }
 
 
@@ -243,10 +264,25 @@ def _past_touch_off(round_: Round, dial: Length, *, field: str) -> None:
     touched = touch_off_mm(round_)
     if touched is None:
         raise StepMissing(missing="Touch-off", fields=(field,))
-    if float(dial.mm) < touched:
+    depth = depth_from_dial(
+        float(dial.mm),
+        touch_off_mm=touched,
+        angle_factor=float(round_.dial_factor or 1),
+        paper_mm=float(round_.paper_mm),
+    )
+    if depth < 0:
         raise BadInput(
-            why=f"The dial reads {dial}, before touch-off at {touched:g} mm: no metal would come "
-            "off. The dial counts up with depth.",
+            why=f"The dial reads {dial}, before touch-off at {touched:g} mm and its paper: no "
+            "metal would come off. The dial counts up with depth.",
+            fields=(field,),
+        )
+    if round_.as_found_set is None:
+        return
+    gap = summary_of(round_.as_found_set).fit.height_mm
+    if depth >= gap:
+        raise BadInput(
+            why=f"The dial reads {dial}, which would be {depth:.3f} mm deep: more than the whole "
+            f"as-found gap of {gap:.3f} mm. Inch, thou or mm? Correct the dial reading.",
             fields=(field,),
         )
 

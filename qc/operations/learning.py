@@ -10,13 +10,15 @@ from django.db import transaction
 from qc.lookups.channels import JobPoint, job_points
 from qc.lookups.error_charts import ErrorChart, error_chart
 from qc.models import Channel, Round, Rule, Signal
-from qc.operations.flags import follow_fixture
+from qc.operations.flags import follow_fixture, lock_fixture
 
 
 @transaction.atomic
 def learn(*, round_id: int, at: datetime) -> None:
     """Bring every chart this round is on up to date. Safe to run twice."""
     round_ = Round.objects.select_related("job", "lathe", "fixture").get(pk=round_id)
+    if round_.fixture is not None:
+        lock_fixture(round_.fixture)  # before the jobs are read, so that no newer ones are missed
     points = job_points()
     for channel in Channel:
         _signals(error_chart(channel, points=points), round_, at=at)

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 from decimal import Decimal
+from zoneinfo import ZoneInfo
 
 from qc.actor import Actor
 from qc.errors import (
+    BadInput,
     DoubtfulUnit,
     GapWiderThanSolder,
     GaugeOverdue,
@@ -18,6 +20,7 @@ from qc.errors import (
     StepMissing,
     TooFewReadings,
 )
+from qc.lookups.depth import depth_cut
 from qc.models import Gauge, Job, Kind, ReadingSet, Round, ShopPolicy, Step
 from qc.numerics.checks import LARGEST_GAP_MM
 from qc.numerics.doubt import odd_one_out, whole_set_is_odd
@@ -47,14 +50,25 @@ def cut_or_reason(job: Job, round_: Round, why: str, *, by: Actor, at: datetime)
 
 
 def calibrated_or_marked(gauge: Gauge, *, at: datetime, policy: ShopPolicy) -> bool:
-    """True when the gauge is overdue and the shop's policy only marks that."""
+    """True when the gauge is overdue, by the shop's own date, and its policy only marks that."""
     in_use(gauge)
-    due = gauge.calibration_due
-    if due is None or at.date() <= due:
+    due, today = gauge.calibration_due, at.astimezone(ZoneInfo(policy.time_zone)).date()
+    if due is None or today <= due:
         return False
     if policy.overdue_gauge_is_refused:
         raise GaugeOverdue(gauge=gauge.name, due=due)
     return True
+
+
+def still_a_depth(round_: Round) -> None:
+    """A touch-off put right must not come to lie beyond the passes counted from it."""
+    depth = depth_cut(round_)
+    if depth.mm is not None and depth.mm < 0:
+        raise BadInput(
+            why="That touch-off lies beyond the last pass: no metal would have come off. Put the "
+            "pass right first, or type the touch-off again.",
+            fields=("replacement",),
+        )
 
 
 def enough_positions(readings: Sequence[ReadingIn], why_fewer: str) -> None:

@@ -144,18 +144,21 @@ def add_readings(
     """Add a crush, a piece or a position to a set, with the gauge the set was read with."""
     by.must_be(Role.OPERATOR, to="record readings")
     job = reading_set.job
+    if reading_set.kind not in GAP_KINDS:
+        raise BadInput(why="Dial readings are not added to: void the wrong one and replace it.")
     take_turn(job, needed=OPEN_STATES, expected_version=expected_version)
     if not readings:
         raise TooFewReadings(needed=1, got=0)
     if reading_set.gauge is not None:
-        checks.calibrated_or_marked(reading_set.gauge, at=at, policy=ensure_policy(at=at))
-    if reading_set.kind in GAP_KINDS:
-        checks.crushed(readings, reading_set)
-        if not confirm:
-            standing = [as_read(one) for one in standing_readings(reading_set)]
-            checks.units_look_right(
-                [*readings, *standing], checks.expected_for(reading_set.round, reading_set), None
-            )
+        policy = ensure_policy(at=at)
+        if checks.calibrated_or_marked(reading_set.gauge, at=at, policy=policy):
+            ReadingSet.objects.filter(pk=reading_set.pk).update(gauge_overdue=True)
+    checks.crushed(readings, reading_set)
+    if not confirm:
+        standing = [as_read(one) for one in standing_readings(reading_set)]
+        checks.units_look_right(
+            [*readings, *standing], checks.expected_for(reading_set.round, reading_set), None
+        )
     save_readings(reading_set, readings, by=by, at=at, confirmed=confirm)
     journal.note(
         by,
@@ -189,7 +192,8 @@ def void_reading(
     by.must_be(Role.LEAD if job.is_closed else Role.OPERATOR, to="void a reading of this job")
     if not why.strip():
         raise ReasonNeeded(what="Voiding a reading")
-    take_turn(job, needed=list(State), expected_version=expected_version)
+    needed = list(State) if by.may(Role.LEAD) else OPEN_STATES
+    take_turn(job, needed=needed, expected_version=expected_version)
     voided = Reading.objects.filter(pk=reading.pk, voided_at=None).update(
         voided_at=at, voided_by=by.person, void_reason=why.strip()
     )
@@ -207,6 +211,7 @@ def void_reading(
         [new] = save_readings(reading.set, [right], by=by, at=at, confirmed=confirm)
         Reading.objects.filter(pk=reading.pk).update(replaced_by=new)
         after["replacement"] = str(replacement)
+        checks.still_a_depth(reading.set.round)
     if not standing_readings(reading.set):
         raise TooFewReadings(needed=1, got=0)
     journal.note(

@@ -15,8 +15,7 @@ from functools import lru_cache
 
 import numpy as np
 from scipy.optimize import brentq
-from scipy.special import gammaln, ive
-from scipy.stats import chi2
+from scipy.special import chdtri, gammaln, ive
 
 from qc.errors import BadInput
 from qc.numerics.results import FloatArray
@@ -49,7 +48,7 @@ def mewma_limit(arl0: float, *, weight: float, dimension: int = 2) -> float:
         return math.log(mewma_arl(limit, weight=weight, dimension=dimension) / arl0)
 
     # A smoother chart never needs a wider limit than single points do.
-    highest = float(chi2.isf(1 / arl0, _dimension(dimension)))
+    highest = float(chdtri(_dimension(dimension), 1 / arl0))
     return float(brentq(excess, 1e-6 * highest, 1.001 * highest, xtol=1e-10))
 
 
