@@ -164,6 +164,15 @@ class TargetUnderFloor(ShopError):
     fields = ("target",)
 
 
+class DeeperThanPlanned(ShopError):
+    code = "deeper_than_planned"
+    message = (
+        "The dial at {dial} would be {over} mm deeper than planned. Read it again; if it is right, "
+        "confirm it."
+    )
+    fields = ("dial",)
+
+
 class NothingToVoid(ShopError):
     code, message = "already_void", "That reading is void already."
 

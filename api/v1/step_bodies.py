@@ -104,6 +104,7 @@ class TouchOffIn(Body):
 class PassIn(Body):
     dial = LengthIn(help_text="Where the dial stood at the end of the pass; signed.")
     is_spring = StrictYesNo(required=False, help_text="A spring pass adds no depth.")
+    confirm = StrictYesNo(required=False, help_text="The dial is right although it is too deep.")
 
 
 class SkipIn(Why):

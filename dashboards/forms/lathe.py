@@ -163,3 +163,4 @@ class PassForm(StepForm):
     is_spring = forms.BooleanField(
         label="Spring pass: same dial again, nothing added to the depth", required=False
     )
+    confirm = forms.BooleanField(label="The dial is right: record it as typed", required=False)

@@ -24,11 +24,11 @@ from dashboards.forms.lathe import (
 )
 from dashboards.refusals import refusal_of, saved
 from dashboards.views.ground import page
-from dashboards.views.lathe_drawings import at_the_dial, indicated_so_far, suggestion
+from dashboards.views.lathe_drawings import at_the_dial, indicated_so_far, runs_out, suggestion
 from dashboards.views.steps import go_on, readings_form, show_step, step_form
 from qc import access
 from qc.actor import Actor
-from qc.lookups.choices import gauge_last_indicated
+from qc.lookups.choices import gauge_last_indicated, is_flagged
 from qc.lookups.jobs import RoundRecord, job_record
 from qc.lookups.progress import BenchStep, passes_left
 from qc.models import Kind, Person, Role
@@ -60,12 +60,17 @@ def set_up(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
         )
 
     if saved(form, save):
+        if is_flagged(job_record(job).newest.round.fixture):
+            messages.warning(
+                request, "This fixture is believed to have moved. Indicate it before you cut."
+            )
         return go_on(request, by, form, "The set-up.", to="indicate", number=number)
     clocking = newest.round.clocking_deg
     clock = engine_clock(
         CLOCK, from_tailstock=True, index_deg=None if clocking is None else float(clocking)
     )
-    return show_step(request, job, BenchStep.SET_UP, form, {"clock": clock})
+    context = {"clock": clock, "is_flagged": is_flagged(newest.round.fixture)}
+    return show_step(request, job, BenchStep.SET_UP, form, context)
 
 
 def _set_up_so_far(newest: RoundRecord, person: Person) -> dict[str, object]:
@@ -116,7 +121,14 @@ def indicate(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
     if saved(form, save):
         snug = form.cleaned_data["kind"] == Kind.INDICATED_SNUG
         sentence = "Now tighten, and indicate again." if snug else "Indicated after tightening."
-        to = "indicate" if snug else "touch_off"
+        over = not snug and runs_out(job_record(job).newest.round)
+        if over:
+            messages.warning(
+                request,
+                "It runs out more than the shop allows. Tap it true and indicate again, or read "
+                "the dial again, before touching off.",
+            )
+        to = "indicate" if snug or over else "touch_off"
         return go_on(request, by, form, sentence, to=to, number=number)
     clock = engine_clock({0: "0° index", 90: "90°", 180: "180°", 270: "270°"}, from_tailstock=True)
     indicated = indicated_so_far(newest.round)
@@ -185,6 +197,7 @@ def passes(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
             job=job,
             dial=form.cleaned_data["dial"],
             is_spring=form.cleaned_data["is_spring"],
+            confirm=form.cleaned_data["confirm"],
             by=by,
             at=timezone.now(),
             expected_version=form.expected_version,

@@ -46,6 +46,12 @@ def indicated_so_far(round_: Round) -> dict[str, Any]:
     return {"turns": turns, "shift": seen.shift, "limit_mm": seen.limit_mm}
 
 
+def runs_out(round_: Round) -> bool:
+    """Whether the newest turn after tightening is over the shop's limit in any plane."""
+    tight = indicating_of(round_, policy=shop_policy()).tight
+    return tight is not None and any(one.standing == "over" for one in tight.planes)
+
+
 def _sweep_table(plane: PlaneRunout, seen: Indicating) -> Table | None:
     sweep = _sweep(plane, seen)
     return None if sweep is None else dial_sweep_table(sweep)

@@ -10,9 +10,11 @@ from django.db.models import QuerySet
 
 from qc.models import (
     GAP_KINDS,
+    OPEN_FLAG,
     Cylinder,
     EngineFamily,
     Fixture,
+    FixtureFlag,
     Gauge,
     Kind,
     Person,
@@ -63,7 +65,18 @@ def _latest_sets(person: Person) -> QuerySet[ReadingSet]:
 
 
 def fixtures() -> Sequence[Choice]:
-    return [Choice(one.pk, one.name) for one in Fixture.objects.filter(retired_at=None)]
+    """Fixtures in use; one believed to have moved says so."""
+    flagged = set(
+        FixtureFlag.objects.filter(state__in=OPEN_FLAG).values_list("fixture_id", flat=True)
+    )
+    return [
+        Choice(one.pk, f"{one.name}, flagged: indicate it first" if one.pk in flagged else one.name)
+        for one in Fixture.objects.filter(retired_at=None)
+    ]
+
+
+def is_flagged(fixture: Fixture | None) -> bool:
+    return fixture is not None and fixture.flags.filter(state__in=OPEN_FLAG).exists()
 
 
 def edges() -> Sequence[Choice]:

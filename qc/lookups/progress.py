@@ -107,7 +107,7 @@ def passes_left(newest: RoundRecord) -> int:
         return 0
     taken = [one for one in newest.passes if one.voided_at is None and not one.is_spring]
     if not taken:
-        return len(newest.round.plan["passes_mm"])
+        return len(newest.dial_targets_mm) or len(newest.round.plan["passes_mm"])
     reached = max(float(one.dial_mm) for one in taken) + newest.round.plan["smallest_chip_mm"]
     return sum(target > reached for target in newest.dial_targets_mm)
 

@@ -9,7 +9,14 @@ from decimal import Decimal
 from django.db import transaction
 
 from qc.actor import Actor
-from qc.errors import BadInput, NegativeLength, NothingToVoid, ReasonNeeded, StepMissing
+from qc.errors import (
+    BadInput,
+    DeeperThanPlanned,
+    NegativeLength,
+    NothingToVoid,
+    ReasonNeeded,
+    StepMissing,
+)
 from qc.lookups.depth import touch_off_mm
 from qc.lookups.gaps import summary_of
 from qc.models import (
@@ -37,6 +44,8 @@ from qc.operations.resources import in_use
 from qc.operations.steps import OPEN_STATES, move_on, take_turn
 from qc.units import Length, mm
 
+# A dial set a division too far is the hands; this much is another reading or another unit.
+ASK_BEYOND_MM = 0.05
 INDICATED = (Kind.INDICATED_SNUG, Kind.INDICATED_TIGHT)
 
 
@@ -240,11 +249,17 @@ def record_pass(
     at: datetime,
     is_spring: bool = False,
     expected_version: int | None = None,
+    confirm: bool = False,
 ) -> Pass:
-    """One pass, by the dial reading it was taken to. Needs the touch-off it counts from."""
+    """One pass, by the dial reading it was taken to. Needs the touch-off it counts from.
+
+    confirm: the dial is right although it lies well beyond the planned depth.
+    """
     by.must_be(Role.OPERATOR, to="record a job")
     round_ = take_turn(job, needed=[State.SET_UP, State.CUT], expected_version=expected_version)
-    _past_touch_off(round_, dial, field="dial")
+    depth = _past_touch_off(round_, dial, field="dial")
+    if not confirm:
+        _near_the_plan(round_, dial, depth)
     last = round_.passes.order_by("-number").first()
     number = 1 if last is None else last.number + 1
     taken = _add_pass(round_, dial, number=number, is_spring=is_spring, by=by, at=at)
@@ -260,7 +275,8 @@ def record_pass(
     return taken
 
 
-def _past_touch_off(round_: Round, dial: Length, *, field: str) -> None:
+def _past_touch_off(round_: Round, dial: Length, *, field: str) -> float:
+    """The depth this dial reading means, once it is one that can be."""
     touched = touch_off_mm(round_)
     if touched is None:
         raise StepMissing(missing="Touch-off", fields=(field,))
@@ -277,7 +293,7 @@ def _past_touch_off(round_: Round, dial: Length, *, field: str) -> None:
             fields=(field,),
         )
     if round_.as_found_set is None:
-        return
+        return depth
     gap = summary_of(round_.as_found_set).fit.height_mm
     if depth >= gap:
         raise BadInput(
@@ -285,6 +301,15 @@ def _past_touch_off(round_: Round, dial: Length, *, field: str) -> None:
             f"as-found gap of {gap:.3f} mm. Inch, thou or mm? Correct the dial reading.",
             fields=(field,),
         )
+    return depth
+
+
+def _near_the_plan(round_: Round, dial: Length, depth_mm: float) -> None:
+    if round_.planned_depth_mm is None:
+        return
+    over = depth_mm - float(round_.planned_depth_mm + round_.correction_mm)
+    if over > ASK_BEYOND_MM:
+        raise DeeperThanPlanned(dial=dial, over=f"{over:.3f}")
 
 
 def _add_pass(

@@ -82,7 +82,7 @@ def enough_positions(readings: Sequence[ReadingIn], why_fewer: str) -> None:
         )
 
 
-def crushed(readings: Sequence[ReadingIn], set_: ReadingSet) -> None:
+def positive(readings: Sequence[ReadingIn]) -> None:
     for one in readings:
         if one.length.mm <= 0:
             raise NegativeLength(what="A gap", got=one.length, fields=(one.field,))
@@ -90,6 +90,11 @@ def crushed(readings: Sequence[ReadingIn], set_: ReadingSet) -> None:
             raise LengthTooLarge(
                 what="A gap", got=one.length, limit=f"{LARGEST_GAP_MM:g}", fields=(one.field,)
             )
+
+
+def crushed(readings: Sequence[ReadingIn], set_: ReadingSet) -> None:
+    """After the units are sure: a slip of unit must not be answered with advice on solder."""
+    for one in readings:
         if set_.solder_mm is not None and one.length.mm >= set_.solder_mm:
             raise GapWiderThanSolder(
                 gap=f"{one.length.mm:.3f}", solder=f"{set_.solder_mm:.3f}", fields=(one.field,)

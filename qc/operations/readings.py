@@ -102,11 +102,12 @@ def record_gap_readings(
     )
     if set_.measuring_radius_mm is not None and set_.measuring_radius_mm <= 0:
         raise BadInput(why="The measuring radius is above zero.", fields=("measuring_radius",))
-    checks.crushed(readings, set_)
+    checks.positive(readings)
     if not confirm:
         checks.units_look_right(
             readings, checks.expected_for(round_, set_), checks.predicted_for(round_, set_)
         )
+    checks.crushed(readings, set_)
     set_.save()
     save_readings(set_, readings, by=by, at=at, confirmed=confirm)
     pointer = "as_found_set" if kind == Kind.AS_FOUND else "achieved_set"
@@ -153,12 +154,13 @@ def add_readings(
         policy = ensure_policy(at=at)
         if checks.calibrated_or_marked(reading_set.gauge, at=at, policy=policy):
             ReadingSet.objects.filter(pk=reading_set.pk).update(gauge_overdue=True)
-    checks.crushed(readings, reading_set)
+    checks.positive(readings)
     if not confirm:
         standing = [as_read(one) for one in standing_readings(reading_set)]
         checks.units_look_right(
             [*readings, *standing], checks.expected_for(reading_set.round, reading_set), None
         )
+    checks.crushed(readings, reading_set)
     save_readings(reading_set, readings, by=by, at=at, confirmed=confirm)
     journal.note(
         by,
@@ -203,11 +205,12 @@ def void_reading(
     if replacement is not None:
         right = replace(as_read(reading), length=replacement, field="replacement")
         if reading.kind in GAP_KINDS:
-            checks.crushed([right], reading.set)
+            checks.positive([right])
             if not confirm:
                 others = [as_read(one) for one in standing_readings(reading.set)]
                 expected = checks.expected_for(reading.set.round, reading.set)
                 checks.units_look_right([right, *others], expected, None)
+            checks.crushed([right], reading.set)
         [new] = save_readings(reading.set, [right], by=by, at=at, confirmed=confirm)
         Reading.objects.filter(pk=reading.pk).update(replaced_by=new)
         after["replacement"] = str(replacement)

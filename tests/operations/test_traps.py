@@ -7,11 +7,12 @@ from decimal import Decimal
 
 import pytest
 
-from qc.errors import BadInput, WrongState
+from qc.errors import BadInput, DeeperThanPlanned, DoubtfulUnit, WrongState
 from qc.lookups.depth import touch_off_mm
 from qc.lookups.error_charts import error_chart
 from qc.lookups.jobs import job_record
 from qc.lookups.material import room_mm
+from qc.lookups.progress import passes_left
 from qc.models import Channel, Job, Kind, Reading, ReadingSet, Round, ServiceKind, State, Step
 from qc.operations import (
     closing,
@@ -191,3 +192,39 @@ def test_a_lathe_serviced_before_every_job_is_too_thin_to_chart_and_fails_nothin
         )
     chart = error_chart(Channel.HEIGHT_ERROR, lathe=shop.lathe)
     assert chart.individuals is None
+
+
+def test_a_pass_well_beyond_the_plan_is_asked_about() -> None:
+    shop = make_shop()
+    job = ready_to_touch_off(shop)
+    lathe_work.record_touch_off(job=job, dial=mm("2.00"), by=shop.operator, at=NOON)
+    with pytest.raises(DeeperThanPlanned, match="deeper than planned"):
+        lathe_work.record_pass(job=job, dial=mm("2.62"), by=shop.operator, at=NOON)
+    lathe_work.record_pass(job=job, dial=mm("2.62"), by=shop.operator, at=NOON, confirm=True)
+
+
+def test_a_slip_of_unit_is_asked_about_before_the_solder_is_blamed() -> None:
+    shop = make_shop()
+    job = make_job(shop)
+    with pytest.raises(DoubtfulUnit):
+        readings.record_gap_readings(
+            job=job,
+            kind=Kind.AS_FOUND,
+            readings=gaps({0: "1.02", 90: "40", 180: "1.02", 270: "1.01"}),
+            gauge=shop.gauge,
+            base_gasket=mm("0.50"),
+            solder=mm("1.5"),
+            by=shop.operator,
+            at=NOON,
+        )
+
+
+def test_a_corrected_plan_counts_its_own_passes() -> None:
+    shop = make_shop()
+    job = make_job(shop, state=State.SET_UP)
+    round_ = job.rounds.get()
+    round_.plan = {**round_.plan, "corrected_passes_mm": [0.2, 0.2, 0.1, 0.05]}
+    round_.save(update_fields=["plan"])
+    steps.skip_step(job=job, step=Step.INDICATING, why="Just done", by=shop.operator, at=NOON)
+    lathe_work.record_touch_off(job=job, dial=mm("2"), by=shop.operator, at=NOON)
+    assert passes_left(job_record(job).newest) == 4
