@@ -6,18 +6,22 @@ The only place that starts the outbox thread, so no other command ever works on 
 from __future__ import annotations
 
 from argparse import Namespace
+from datetime import timedelta
 from socket import socket
 
 from django.core.wsgi import get_wsgi_application
 from django.urls import get_resolver
+from django.utils import timezone
 from waitress import create_server
 
+from api.retry import forget_before
 from deploy import first_start, machine, static_files
 from deploy.console import say
 from deploy.options import THIS_MACHINE
 from qc import outbox
 
 WEB_THREADS = 8
+KEEP_REPLIES = timedelta(days=30)  # A bench tool that lost an answer asks again within hours.
 NOT_ENCRYPTED = (
     "The traffic is not encrypted: anyone on this network can read it. Use a network you trust."
 )
@@ -28,6 +32,7 @@ def serve(asked: Namespace, port: socket) -> None:
     first_start.migrate()
     first_start.furnish(asked)
     static_files.gather()
+    forget_before(timezone.now() - KEEP_REPLIES)
     server = create_server(get_wsgi_application(), sockets=[port], threads=WEB_THREADS)
     # The pages' modules load with the first address asked for; better now than under a finger.
     _ = get_resolver().url_patterns
