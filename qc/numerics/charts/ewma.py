@@ -119,6 +119,9 @@ def weighted_mean(values: FloatArray, *, weight: float, before: float | FloatArr
 
     Taking up a sequence where an earlier call left off gives the same bits as one call.
     """
+    # Importing scipy.signal takes 2 s, which every start of the service would pay at the top.
+    from scipy.signal import lfilter  # noqa: PLC0415
+
     carry = np.broadcast_to((1 - weight) * np.asarray(before), (1, *values.shape[1:]))
     smooth, _ = lfilter([weight], [1.0, weight - 1.0], values, axis=0, zi=carry)
     return np.asarray(smooth, dtype=np.float64)
