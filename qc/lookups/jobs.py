@@ -119,7 +119,7 @@ def job_record(job: Job) -> JobRecord:
     """The whole record of a job, rounds oldest first."""
     rounds = job.rounds.select_related(
         "fixture", "lathe", "edge", "operator", "as_found_set", "achieved_set", "job__cylinder"
-    ).order_by("number")
+    ).order_by("number", "pk")
     return JobRecord(
         job=job,
         rounds=[_round_record(one) for one in rounds],
@@ -141,7 +141,7 @@ def _round_record(round_: Round) -> RoundRecord:
         as_found=sets.get(round_.as_found_set_id or 0),
         achieved=sets.get(round_.achieved_set_id or 0),
         dial_sets=[one for one in sets.values() if one.set.kind in dial_kinds],
-        passes=list(round_.passes.select_related("by", "voided_by").order_by("number")),
+        passes=list(round_.passes.select_related("by", "voided_by").order_by("number", "pk")),
         skipped=list(round_.skipped.select_related("by").order_by("at")),
         depth=depth_cut(round_),
         touch_off_mm=touched,
@@ -214,7 +214,7 @@ class JobRow:
 def job_rows(jobs: QuerySet[Job]) -> list[JobRow]:
     """Rows for these jobs, in their order; one query for the jobs and two for what they show."""
     results = JobResult.objects.filter(is_current=True)
-    rounds = Round.objects.select_related("fixture").order_by("number")
+    rounds = Round.objects.select_related("fixture").order_by("number", "pk")
     prefetched = jobs.select_related("cylinder__family").prefetch_related(
         Prefetch("rounds", rounds.prefetch_related(Prefetch("results", results)))
     )

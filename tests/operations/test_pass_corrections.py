@@ -29,7 +29,10 @@ def test_a_replaced_last_pass_changes_the_depth() -> None:
         taken=last, why="Misread", replacement=mm("2.50"), by=shop.operator, at=LATER
     )
     assert depth_now() == "0.500000"
-    assert [one.voided_at is None for one in Pass.objects.filter(number=2).order_by("pk")] == [False, True]
+    assert [one.voided_at is None for one in Pass.objects.filter(number=2).order_by("pk")] == [
+        False,
+        True,
+    ]
 
 
 def test_a_replaced_early_pass_leaves_the_depth() -> None:
