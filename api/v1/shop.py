@@ -10,7 +10,7 @@ from api.answers import Out
 from api.lengths import LengthOut
 from api.view import ShopView
 from qc.lookups.shop import shop_policy
-from qc.models import Role
+from qc.models import ChartsBy, Role
 from qc.units import Unit
 
 UNITS = [unit.value for unit in Unit]
@@ -63,6 +63,10 @@ class ShopOut(Out):
     false_flags_per_season = serializers.FloatField()
     season_months = serializers.IntegerField()
     season_jobs = serializers.IntegerField()
+    charts_by = serializers.ChoiceField(choices=ChartsBy.choices)
+    ewma_weight = serializers.FloatField()
+    cusum_k = serializers.FloatField(help_text="Allowance of the cumulative sums, in sigma.")
+    cusum_has_head_start = serializers.BooleanField()
 
 
 class Shop(ShopView):

@@ -114,7 +114,11 @@ class ColumnsForm(BenchForm):
         starts = cls.starts(row, unit)
         return [
             PartRead(
-                group, tuple((one.label, _in_words(starts[one.name])) for one in group.columns)
+                group,
+                tuple(
+                    (one.label, in_words(cls.model, one.name, starts[one.name]))
+                    for one in group.columns
+                ),
             )
             for group in cls.groups
         ]
@@ -175,7 +179,10 @@ def _field(model: type[models.Model], column: Column) -> forms.Field:
     return field
 
 
-def _in_words(value: Any) -> str:
+def in_words(model: type[models.Model], name: str, value: Any) -> str:
+    """A column's value as a page says it; of a choice, its label."""
+    known: Any = model._meta.get_field(name)
+    value = dict(known.flatchoices).get(value, value)
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, Decimal):

@@ -11,6 +11,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
 
+from dashboards.forms.columns import in_words
 from dashboards.forms.settings import LABELS, SettingsForm
 from dashboards.refusals import saved
 from dashboards.views.ground import page, sent, shop_of, show
@@ -18,7 +19,7 @@ from qc.actor import Actor
 from qc.errors import ChangedMeanwhile
 from qc.lookups.policy import Choice, policy_history, published_limits
 from qc.lookups.shop import shop_counts, shop_policy
-from qc.models import Role
+from qc.models import Role, ShopPolicy
 from qc.operations.policy import change_policy
 
 
@@ -76,4 +77,9 @@ def change_settings(request: HttpRequest, by: Actor) -> HttpResponse:
 
 def _lines(choices: Sequence[Choice]) -> Iterator[ChoiceLine]:
     for one in choices:
-        yield ChoiceLine(LABELS[one.name], one.before, one.after, one.name.endswith("_mm"))
+        is_length = one.name.endswith("_mm")
+        was, now = (
+            value if is_length else in_words(ShopPolicy, one.name, value)
+            for value in (one.before, one.after)
+        )
+        yield ChoiceLine(LABELS[one.name], was, now, is_length)

@@ -6,7 +6,7 @@ from qc.models.journal import JournalEntry
 from qc.models.monitoring import OPEN_FLAG, Channel, FixtureFlag, FlagState, Rule, Signal
 from qc.models.outbox import Heartbeat, OutboxItem
 from qc.models.people import BenchToken, Person, Role, powers
-from qc.models.policy import ShopPolicy
+from qc.models.policy import ChartsBy, ShopPolicy
 from qc.models.readings import GAP_KINDS, SIGNED_KINDS, Kind, Reading, ReadingSet
 from qc.models.resources import (
     Fixture,
@@ -26,6 +26,7 @@ __all__ = [
     "SIGNED_KINDS",
     "BenchToken",
     "Channel",
+    "ChartsBy",
     "Cylinder",
     "EngineFamily",
     "Fixture",

@@ -2,12 +2,22 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 
-from qc.models.columns import mm_column, unit_column
+from qc.models.columns import mm_column, one_of, unit_column
 from qc.models.people import Person
 from qc.units import Unit
+
+
+class ChartsBy(models.TextChoices):
+    """Which two lines of a chart decide its signals."""
+
+    AVERAGE = "average", "single jobs and their running average"
+    SUMS = "sums", "cumulative sums, one for wide and one for tight"
 
 
 class ShopPolicy(models.Model):
@@ -49,6 +59,22 @@ class ShopPolicy(models.Model):
     false_flags_per_season = models.DecimalField(max_digits=5, decimal_places=2, default="1")
     season_months = models.PositiveSmallIntegerField(default=12)
     season_jobs = models.PositiveIntegerField(default=300)
+    charts_by = models.CharField(
+        max_length=8, choices=ChartsBy.choices, default=ChartsBy.AVERAGE.value
+    )
+    ewma_weight = models.DecimalField(
+        max_digits=3,
+        decimal_places=2,
+        default="0.20",
+        validators=[MinValueValidator(Decimal("0.01")), MaxValueValidator(1)],
+    )
+    cusum_k = models.DecimalField(
+        max_digits=4,
+        decimal_places=3,
+        default="0.500",
+        validators=[MinValueValidator(0), MaxValueValidator(3)],
+    )
+    cusum_has_head_start = models.BooleanField(default=True)
 
     velocity_limit_m_s = models.DecimalField(max_digits=6, decimal_places=2, null=True, blank=True)
     velocity_limit_says = models.CharField(max_length=120, blank=True)
@@ -74,6 +100,11 @@ class ShopPolicy(models.Model):
             models.CheckConstraint(
                 condition=Q(false_flags_per_season__gt=0, season_months__gt=0, season_jobs__gt=0),
                 name="policy_season_positive",
+            ),
+            one_of("charts_by", ChartsBy, "policy_charts_by_known"),
+            models.CheckConstraint(
+                condition=Q(ewma_weight__gt=0, ewma_weight__lte=1, cusum_k__gte=0, cusum_k__lte=3),
+                name="policy_charts_possible",
             ),
         ]
 

@@ -8,7 +8,13 @@ shift that comes after a long time in control.
 
 from qc.numerics.run_length.chain import Chain, arl_after_settling
 from qc.numerics.run_length.cusum import cusum_arl, cusum_chain, cusum_limit, siegmund_arl
-from qc.numerics.run_length.design import ChartDesign, design_charts
+from qc.numerics.run_length.design import (
+    ChartDesign,
+    cusum_design,
+    design_charts,
+    pair_design,
+)
+from qc.numerics.run_length.distribution import RunLength
 from qc.numerics.run_length.ewma import (
     PairWidths,
     ewma_arl,
@@ -16,10 +22,18 @@ from qc.numerics.run_length.ewma import (
     ewma_chain,
     ewma_width,
     individuals_ewma_arl,
+    individuals_ewma_chain,
     individuals_ewma_widths,
+    widening_run_length,
 )
 from qc.numerics.run_length.individuals import individuals_arl, individuals_width
 from qc.numerics.run_length.mewma import limit_for_false_flags, mewma_arl, mewma_limit
+from qc.numerics.run_length.outlook import (
+    Outlook,
+    cusum_outlook,
+    ewma_outlook,
+    individuals_outlook,
+)
 from qc.numerics.run_length.pace import pace_sentence
 from qc.numerics.run_length.simulated import ArlEstimate, rule_set_arl, simulated_arl
 from qc.numerics.run_length.zones import rule_arl, rule_chain
@@ -28,27 +42,36 @@ __all__ = [
     "ArlEstimate",
     "Chain",
     "ChartDesign",
+    "Outlook",
     "PairWidths",
+    "RunLength",
     "arl_after_settling",
     "cusum_arl",
     "cusum_chain",
+    "cusum_design",
     "cusum_limit",
+    "cusum_outlook",
     "design_charts",
     "ewma_arl",
     "ewma_arl_after_settling",
     "ewma_chain",
+    "ewma_outlook",
     "ewma_width",
     "individuals_arl",
     "individuals_ewma_arl",
+    "individuals_ewma_chain",
     "individuals_ewma_widths",
+    "individuals_outlook",
     "individuals_width",
     "limit_for_false_flags",
     "mewma_arl",
     "mewma_limit",
     "pace_sentence",
+    "pair_design",
     "rule_arl",
     "rule_chain",
     "rule_set_arl",
     "siegmund_arl",
     "simulated_arl",
+    "widening_run_length",
 ]

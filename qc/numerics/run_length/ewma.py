@@ -14,6 +14,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 
 import numpy as np
 from numpy.polynomial import chebyshev
@@ -21,6 +22,7 @@ from scipy.optimize import brentq
 
 from qc.numerics.results import FloatArray
 from qc.numerics.run_length.chain import Chain, arl_after_settling
+from qc.numerics.run_length.distribution import RunLength, of_chain
 from qc.numerics.run_length.individuals import individuals_width
 from qc.numerics.run_length.integral import gauss
 from qc.numerics.series import require_number
@@ -62,20 +64,13 @@ def individuals_ewma_arl(
     steady_limits: bool = False,
 ) -> float:
     """Jobs until either signals: a point beyond `individuals` sigma, or the EWMA beyond `ewma`."""
-    if individuals != math.inf:
-        individuals = require_number(individuals, what="The individuals width", above=0)
-    ewma = require_number(ewma, what="The EWMA width", above=0)
-    weight = require_number(weight, what="The weight", above=0, at_most=1)
-    shift = require_number(shift, what="The shift")
-    last = ewma * math.sqrt(weight / (2 - weight))
-    step = _Step(weight, shift, individuals, order=30 + 3 * math.ceil(last / weight))
+    step, last = _steady(individuals, ewma, weight=weight, shift=shift)
     sums = step.solve(last)
     limit = last
-    if not steady_limits and weight < 1:
+    if not steady_limits:
         # Backward, from where the limits have stopped widening, to the first job.
-        widening = math.ceil(math.log(_SETTLED) / (2 * math.log1p(-weight)))
-        for job in range(widening - 1, 0, -1):
-            before = last * math.sqrt(-math.expm1(2 * job * math.log1p(-weight)))
+        for share in reversed(_widening(weight)):
+            before = last * share
             jobs_left = 1 + step.matrix(before * step.points, limit) @ sums
             sums, limit = step.fit(jobs_left), before
     return float(1 + (step.matrix(np.zeros(1), limit) @ sums)[0])
@@ -96,6 +91,34 @@ def ewma_chain(width: float, *, weight: float, shift: float = 0.0) -> Chain:
     density = np.exp(-(x**2) / 2) / math.sqrt(2 * math.pi) / weight
     moves = np.hstack([np.zeros((place.size, 1)), density * rule])
     return Chain(np.eye(1, place.size)[0], moves)
+
+
+def individuals_ewma_chain(
+    individuals: float, ewma: float, *, weight: float, shift: float = 0.0
+) -> Chain:
+    """Both charts with steady limits, started at the centre, at the Chebyshev points.
+
+    `moves` carries a function's values there through one job, and `start` reads it at the centre:
+    neither holds chances, but run lengths, survival and what is settled follow as from those.
+    """
+    step, last = _steady(individuals, ewma, weight=weight, shift=shift)
+    return Chain(step.at_centre(), step.moves(last * step.points, last))
+
+
+def widening_run_length(
+    individuals: float, ewma: float, *, weight: float, shift: float = 0.0
+) -> RunLength:
+    """Run length of both charts from the first job on, the EWMA's limits widening as drawn."""
+    step, last = _steady(individuals, ewma, weight=weight, shift=shift)
+    limits = [last * share for share in _widening(weight)]
+    here = step.moves(np.zeros(1), limits[0])
+    survival = [1.0]
+    for before, after in pairwise([*limits, last]):
+        survival.append(float(here.sum()))
+        here = here @ step.moves(before * step.points, after)
+    chain = Chain(here[0], step.moves(last * step.points, last))
+    arl = math.fsum(survival) + chain.arl()
+    return of_chain(chain, early=survival, arl=arl)
 
 
 def ewma_arl_after_settling(width: float, *, weight: float, shift: float) -> float:
@@ -131,6 +154,25 @@ def individuals_ewma_widths(
     return PairWidths(individuals_width(alone), ewma, weight, arl0)
 
 
+def _steady(individuals: float, ewma: float, *, weight: float, shift: float) -> tuple[_Step, float]:
+    """One job's move, and the limit that the EWMA's come to."""
+    if individuals != math.inf:
+        individuals = require_number(individuals, what="The individuals width", above=0)
+    ewma = require_number(ewma, what="The EWMA width", above=0)
+    weight = require_number(weight, what="The weight", above=0, at_most=1)
+    shift = require_number(shift, what="The shift")
+    last = ewma * math.sqrt(weight / (2 - weight))
+    return _Step(weight, shift, individuals, order=30 + 3 * math.ceil(last / weight)), last
+
+
+def _widening(weight: float) -> list[float]:
+    """The limits of jobs 1, 2, ... as shares of what they come to, while they still widen."""
+    if weight == 1:
+        return [1.0]
+    jobs = math.ceil(math.log(_SETTLED) / (2 * math.log1p(-weight)))
+    return [math.sqrt(-math.expm1(2 * job * math.log1p(-weight))) for job in range(1, max(jobs, 2))]
+
+
 class _Step:
     """One job's move of the EWMA, acting on Chebyshev sums over [-limit, limit]."""
 
@@ -157,6 +199,15 @@ class _Step:
         return np.asarray(
             np.einsum("iq,iqk->ik", mass, chebyshev.chebvander(v / limit, self.order - 1))
         )
+
+    def moves(self, start: FloatArray, limit: float) -> FloatArray:
+        """The same, times a function's values at limit * points."""
+        return self.matrix(start, limit) @ self._to_sums
+
+    def at_centre(self) -> FloatArray:
+        """What reads a function at zero off those values, shape (order,)."""
+        row = chebyshev.chebvander(np.zeros(1), self.order - 1) @ self._to_sums
+        return np.asarray(row[0])
 
     def solve(self, limit: float) -> FloatArray:
         """The sum of L when the limit stays where it is."""
