@@ -57,6 +57,14 @@ class EffectOut(Out):
     per_thou = serializers.FloatField(allow_null=True)
 
 
+class FigureOut(Out):
+    """One figure of the engine that the cut leaves alone, or of the cut as a whole, in `unit`."""
+
+    name = serializers.CharField()
+    unit = serializers.CharField()
+    value = serializers.FloatField()
+
+
 class CautionOut(Out):
     """What to mind about this cut; `says` tells whose limit it is, where there is one."""
 
@@ -114,6 +122,7 @@ class RoundOut(Out):
     plan = PlanOut(source="round.plan", allow_null=True)
     plan_is_stale = serializers.BooleanField()
     effects = EffectOut(many=True, source="effect_rows")
+    figures = FigureOut(many=True, source="engine_figures")
     cautions = CautionOut(many=True, source="effects.warnings", default=[])
     correction = LengthOut(
         source="round.correction_mm", help_text="Added to the planned depth on the dial."

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
+from rest_framework import serializers
+
 from api.answers import Out
-from api.fields import Ref
+from api.bodies import Body
+from api.fields import Ref, StrictNumber
 from api.lengths import LengthOut, MmIn
-from api.v1.jobs_out import CautionOut, EffectOut, PlanOut
+from api.v1.jobs_out import CautionOut, EffectOut, FigureOut, PlanOut
 from api.v1.reading_sets_out import GapSummaryOut
 from api.v1.results_out import BudgetLineOut, NextCutOut, UncertaintyOut, VerdictOut
 from api.v1.step_bodies import ReadingsIn
@@ -50,6 +53,7 @@ class PlanSumOut(Out):
     found = GapSummaryOut()
     plan = PlanOut()
     effects = EffectOut(many=True, help_text="Empty without a family.")
+    figures = FigureOut(many=True, help_text="Empty without a family.")
     cautions = CautionOut(many=True)
 
 
@@ -61,3 +65,34 @@ class CheckSumOut(Out):
     budget = BudgetLineOut(many=True, source="budget.lines")
     next_cut = NextCutOut()
     verdict = VerdictOut()
+
+
+class BuretteSumIn(Body):
+    """What ran in up to the plug's seat at top dead centre, and the engine: a family, or its
+    bore and stroke."""
+
+    filled_cc = StrictNumber(max_digits=9, decimal_places=3)
+    plug_well_cc = StrictNumber(
+        max_digits=9, decimal_places=3, help_text="What the plug's own thread fills."
+    )
+    family = Ref(access.family, required=False)
+    bore = MmIn(required=False)
+    stroke = MmIn(required=False)
+    exhaust = MmIn(required=False, help_text="Piston travel at which the exhaust opens.")
+
+    def validate(self, facts: dict[str, Any]) -> dict[str, Any]:
+        own = {"bore", "stroke", "exhaust"} & set(facts)
+        if ("family" in facts) == bool(own) or (own and not {"bore", "stroke"} <= own):
+            raise BadInput(
+                why="Give a family, or else the bore and the stroke.",
+                fields=("family", "bore", "stroke"),
+            )
+        return facts
+
+
+class BuretteSumOut(Out):
+    """Ratios to one. The trapped one is null where the exhaust height is not known."""
+
+    clearance_cc = serializers.FloatField()
+    geometric_ratio = serializers.FloatField()
+    trapped_ratio = serializers.FloatField(allow_null=True)

@@ -12,17 +12,25 @@ from typing import Any
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.v1.sum_forms import CheckSumIn, CheckSumOut, PlanSumIn, PlanSumOut
+from api.v1.sum_forms import (
+    BuretteSumIn,
+    BuretteSumOut,
+    CheckSumIn,
+    CheckSumOut,
+    PlanSumIn,
+    PlanSumOut,
+)
 from api.view import ShopView
-from qc.lookups.effect_rows import effect_rows
-from qc.lookups.effects import effects_for
+from qc.lookups.effect_rows import effect_rows, engine_figures
+from qc.lookups.effects import burette_of, effects_for
 from qc.lookups.gaps import GapSummary
 from qc.lookups.shop import shop_policy
 from qc.models import Gauge, ShopPolicy
-from qc.numerics.cutting import pass_plan
-from qc.numerics.results import CutPlan, NextCut
+from qc.numerics.engine_effects import burette_compression
+from qc.numerics.results import NextCut
+from qc.numerics.round_plan import round_plan
 from qc.numerics.solder import position_values
-from qc.numerics.target import gap_errors, plan_cut, predicted_gap, room_on_flange
+from qc.numerics.target import gap_errors, plan_cut, room_on_flange
 from qc.numerics.tilt import fit_gap
 from qc.numerics.verdict import judge
 from qc.operations.outcome import budget_of
@@ -38,11 +46,12 @@ class PlanSum(ShopView):
         facts = PlanSumIn.parse(request.data)
         found = summary(facts, gasket_mm=float(facts["gasket_found"]))
         plan = _plan(found, facts)
-        effects = _effects(found, plan, facts)
+        effects = _effects(plan, facts)
         answer = {
             "found": found,
             "plan": plan,
             "effects": [] if effects is None else effect_rows(effects),
+            "figures": [] if effects is None else engine_figures(effects),
             "cautions": [] if effects is None else effects["warnings"],
         }
         return Response(PlanSumOut(answer).data)
@@ -58,6 +67,27 @@ class CheckSum(ShopView):
         return Response(CheckSumOut(_check(facts, policy=shop_policy())).data)
 
 
+class BuretteSum(ShopView):
+    body = BuretteSumIn
+    answer = BuretteSumOut
+
+    def post(self, request: Request) -> Response:
+        """A burette reading to the clearance volume and the compression it gives."""
+        facts = BuretteSumIn.parse(request.data)
+        filled, well = facts["filled_cc"], facts["plug_well_cc"]
+        if "family" in facts:
+            found = burette_of(facts["family"], filled_cc=filled, plug_well_cc=well)
+        else:
+            found = burette_compression(
+                bore_mm=float(facts["bore"]),
+                stroke_mm=float(facts["stroke"]),
+                filled_cc=float(filled),
+                plug_well_cc=float(well),
+                exhaust_mm=_or_none(facts.get("exhaust")),
+            )
+        return Response(BuretteSumOut(found).data)
+
+
 def summary(facts: dict[str, Any], *, gasket_mm: float) -> GapSummary:
     readings: list[ReadingIn] = facts["readings"]
     values = position_values(
@@ -71,65 +101,36 @@ def summary(facts: dict[str, Any], *, gasket_mm: float) -> GapSummary:
     return GapSummary(values=values, fit=fit, gasket_mm=gasket_mm)
 
 
-def _cut(found: GapSummary, facts: dict[str, Any], *, gasket_next_mm: float) -> CutPlan:
-    room = None
-    if "flange" in facts:
-        room = room_on_flange(float(facts["flange"]), flange_min_mm=float(facts["flange_min"]))
-    return plan_cut(
-        height_mm=found.fit.height_mm,
-        tightest_mm=found.fit.tightest_mm,
-        gasket_found_mm=found.gasket_mm,
-        gasket_next_mm=gasket_next_mm,
-        target_mm=float(facts["target"]),
-        floor_mm=float(facts["floor"]),
-        room_mm=room,
-    )
+def _room_mm(facts: dict[str, Any]) -> float | None:
+    if "flange" not in facts:
+        return None
+    return room_on_flange(float(facts["flange"]), flange_min_mm=float(facts["flange_min"]))
 
 
 def _plan(found: GapSummary, facts: dict[str, Any]) -> dict[str, Any]:
-    policy, gasket_next = shop_policy(), float(facts["gasket_next"])
-    cut = _cut(found, facts, gasket_next_mm=gasket_next)
-    chip = float(policy.smallest_chip_mm)
-    passes = pass_plan(
-        cut.depth_mm,
+    policy = shop_policy()
+    return round_plan(
+        found.values,
+        found.fit,
+        gasket_found_mm=found.gasket_mm,
+        gasket_next_mm=float(facts["gasket_next"]),
+        target_mm=float(facts["target"]),
+        floor_mm=float(facts["floor"]),
+        room_mm=_room_mm(facts),
         rough_max_mm=float(policy.rough_max_mm),
         finish_mm=float(policy.finish_mm),
-        smallest_chip_mm=chip,
+        smallest_chip_mm=float(policy.smallest_chip_mm),
     )
-    predicted = predicted_gap(
-        found.values.value_mm,
-        gasket_found_mm=found.gasket_mm,
-        gasket_next_mm=gasket_next,
-        depth_mm=cut.depth_mm,
-    )
-    return {
-        **asdict(cut),
-        "as_found_height_mm": found.fit.height_mm,
-        "as_found_tightest_mm": found.fit.tightest_mm,
-        "gasket_found_mm": found.gasket_mm,
-        "gasket_next_mm": gasket_next,
-        "smallest_chip_mm": chip,
-        "passes_mm": passes.passes_mm,
-        "passes_reason": passes.reason,
-        "predicted": [
-            {"position_deg": at, "value_mm": float(gap)}
-            for at, gap in zip(found.values.position_deg, predicted, strict=True)
-        ],
-    }
 
 
-def _effects(
-    found: GapSummary, plan: dict[str, Any], facts: dict[str, Any]
-) -> dict[str, Any] | None:
+def _effects(plan: dict[str, Any], facts: dict[str, Any]) -> dict[str, Any] | None:
     if "family" not in facts:
         return None
     effects = effects_for(
         facts["family"],
         policy=shop_policy(),
-        cut_mm=plan["depth_mm"],
-        gasket_change_mm=plan["gasket_found_mm"] - plan["gasket_next_mm"],
-        squish_mm=found.fit.height_mm,
-        tightest_mm=found.fit.tightest_mm,
+        plan=plan,
+        floor_mm=float(facts["floor"]),
         flange_mm=_or_none(facts.get("flange")),
     )
     return asdict(effects)
@@ -140,7 +141,15 @@ def _check(facts: dict[str, Any], *, policy: ShopPolicy) -> dict[str, Any]:
     # A gauge that is on no shelf: the budget asks for its step and its certificate.
     gauge = Gauge(step_mm=facts["gauge_step"], calibration_u_mm=facts.get("gauge_calibration_u", 0))
     budget = budget_of(achieved, gauge=gauge, policy=policy)
-    cut = _cut(achieved, facts, gasket_next_mm=0.0)
+    cut = plan_cut(
+        height_mm=achieved.fit.height_mm,
+        tightest_mm=achieved.fit.tightest_mm,
+        gasket_found_mm=achieved.gasket_mm,
+        gasket_next_mm=achieved.gasket_mm,
+        target_mm=float(facts["target"]),
+        floor_mm=float(facts["floor"]),
+        room_mm=_room_mm(facts),
+    )
     next_cut = NextCut(
         depth_mm=cut.depth_mm,
         smallest_chip_mm=float(policy.smallest_chip_mm),

@@ -92,6 +92,7 @@ urlpatterns = [
     path("signals", flags.Signals.as_view(), name="signals"),
     path("sums/plan", sums.PlanSum.as_view(), name="sums-plan"),
     path("sums/check", sums.CheckSum.as_view(), name="sums-check"),
+    path("sums/burette", sums.BuretteSum.as_view(), name="sums-burette"),
     path("sums/indicating", lathe_sums.IndicatingSum.as_view(), name="sums-indicating"),
     path("sums/clocking", lathe_sums.ClockingSum.as_view(), name="sums-clocking"),
     path("sums/cutting", lathe_sums.CuttingSum.as_view(), name="sums-cutting"),

@@ -8,7 +8,7 @@ from typing import Any
 from django import forms
 
 from dashboards.forms.bench import BenchForm
-from dashboards.forms.columns import Column, ColumnsForm, Group
+from dashboards.forms.columns import NUMBER, Column, ColumnsForm, Group
 from dashboards.forms.fields import DegreesField, LengthField, as_typed
 from qc.models import EngineFamily, PortWindow
 from qc.operations.engines import WindowIn
@@ -128,6 +128,27 @@ class FamilyForm(ColumnsForm):
             is_folded=True,
         ),
     )
+
+
+class BuretteForm(forms.Form):
+    """What ran in from the burette. The sum alone needs no version; keeping it asks for the
+    family's as the page showed it."""
+
+    filled_cc = forms.DecimalField(
+        label="Filled from the burette, cc",
+        max_digits=9,
+        decimal_places=3,
+        widget=forms.TextInput(attrs=NUMBER),
+        help_text="Thin oil at top dead centre, up to the plug's seat, with no air left in.",
+    )
+    plug_well_cc = forms.DecimalField(
+        label="The plug's own well, cc",
+        max_digits=9,
+        decimal_places=3,
+        widget=forms.TextInput(attrs=NUMBER),
+        help_text="What the plug's thread and shell fill once it is screwed in.",
+    )
+    version = forms.IntegerField(required=False, widget=forms.HiddenInput)
 
 
 class WindowsForm(BenchForm):

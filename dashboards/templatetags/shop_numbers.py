@@ -70,6 +70,16 @@ def number(value: float | None, places: int, unit: str = "", signed: bool = Fals
     return f"{digits}{gap}{unit}"
 
 
+@register.simple_tag(takes_context=True)
+def quantity(
+    context: template.Context, value: float | None, places: int, unit: str, signed: bool = False
+) -> str:
+    """{% quantity row.after row.places row.unit %}: as `number`, and a length as `length`."""
+    if unit == "mm":
+        return length(context, value, signed=signed)
+    return number(value, places, unit, signed=signed)
+
+
 @register.filter
 def degrees(value: Number | None) -> str:
     """{{ position|degrees }}: 140°."""

@@ -53,6 +53,12 @@ urlpatterns: list[URLPattern] = [
     path("shop/families/new", engines.add_family, name="shop_family_new"),
     path("shop/families/<int:key>", engines.family, name="shop_family"),
     path("shop/families/<int:key>/change", engines.change_family, name="shop_family_change"),
+    path("shop/families/<int:key>/burette", engines.burette, name="shop_family_burette"),
+    path(
+        "shop/families/<int:key>/burette/keep",
+        engines.keep_burette,
+        name="shop_family_burette_keep",
+    ),
     path("shop/families/<int:key>/windows", engines.windows, name="shop_family_windows"),
     path("shop/families/<int:key>/retire", engines.retire_family, name="shop_family_retire"),
     path("shop/cylinders", engines.cylinders, name="shop_cylinders"),

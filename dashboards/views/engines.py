@@ -7,8 +7,9 @@ from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
+from django.views.decorators.http import require_POST
 
-from dashboards.forms.families import FamilyForm, WindowsForm
+from dashboards.forms.families import BuretteForm, FamilyForm, WindowsForm
 from dashboards.forms.resources import RetireForm
 from dashboards.refusals import saved
 from dashboards.telling import journal_lines
@@ -17,6 +18,7 @@ from qc import access
 from qc.actor import Actor
 from qc.errors import ChangedMeanwhile
 from qc.lookups.clocking import clocking_test
+from qc.lookups.effects import burette_of
 from qc.lookups.engines import (
     cylinder_page,
     cylinder_rows,
@@ -26,7 +28,7 @@ from qc.lookups.engines import (
     windows_of,
 )
 from qc.lookups.shop import shop_policy
-from qc.models import Role
+from qc.models import EngineFamily, Role
 from qc.operations import engines
 
 CYLINDERS_A_PAGE = 25
@@ -80,6 +82,59 @@ def change_family(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
         form.look_again(access.family(key))
     context = {"title": f"Change {family.name}", "back": "dashboards:shop_family", "key": key}
     return show(request, "dashboards/shop/columns_form.html", context, form=form)
+
+
+@page("shop")
+def burette(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
+    """The sum of a burette reading. It is asked for by address, and keeps nothing."""
+    family = access.family(key)
+    form = BuretteForm(request.GET if "filled_cc" in request.GET else None)
+    return _show_burette(request, by, family, form)
+
+
+@require_POST
+@page("shop", role=Role.LEAD, to="change an engine family")
+def keep_burette(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
+    """Make the measured volume the family's clearance volume."""
+    family = access.family(key)
+    form = BuretteForm(request.POST)
+
+    def save() -> None:
+        told = form.cleaned_data
+        engines.keep_burette_reading(
+            family=family,
+            filled_cc=told["filled_cc"],
+            plug_well_cc=told["plug_well_cc"],
+            by=by,
+            at=timezone.now(),
+            expected_version=told["version"] or 0,
+        )
+
+    if saved(form, save):
+        messages.success(request, "It is the family's clearance volume, for the plans to come.")
+        return redirect("dashboards:shop_family", key)
+    return _show_burette(request, by, family, form)
+
+
+def _show_burette(
+    request: HttpRequest, by: Actor, family: EngineFamily, form: BuretteForm
+) -> HttpResponse:
+    found: list[object] = []
+
+    def work_out() -> None:
+        told = form.cleaned_data
+        found.append(
+            burette_of(family, filled_cc=told["filled_cc"], plug_well_cc=told["plug_well_cc"])
+        )
+
+    # What could not be kept, because somebody changed the family first, can still be worked out.
+    refusal = getattr(form, "refusal", None)
+    if refusal is None:
+        saved(form, work_out)
+    elif isinstance(refusal, ChangedMeanwhile):
+        work_out()
+    context = {"family": family, "found": found, "is_lead": by.may(Role.LEAD)}
+    return show(request, "dashboards/shop/burette.html", context, form=form)
 
 
 @page("shop", role=Role.LEAD, to="change an engine family")

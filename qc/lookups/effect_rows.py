@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 Stored = Mapping[str, Any]
+MM = "mm"  # a length: pages show it in the viewer's unit
 
 
 @dataclass(frozen=True)
@@ -28,6 +29,16 @@ class EffectRow:
     @property
     def change(self) -> float:
         return self.after - self.before
+
+
+@dataclass(frozen=True)
+class EngineFigure:
+    """One figure that has no before and after: the cut leaves it, or it is of the cut itself."""
+
+    name: str
+    unit: str
+    places: int
+    value: float
 
 
 @dataclass(frozen=True)
@@ -50,6 +61,18 @@ class _Line:
     rate: str = ""
 
 
+@dataclass(frozen=True)
+class _Figure:
+    """Shown as `times` x (value - less)."""
+
+    name: str
+    unit: str
+    places: int
+    path: tuple[str, ...]
+    times: float = 1
+    less: float = 0
+
+
 def _timing(name: str, key: str, *, has_rate: bool = False) -> _Line:
     return _Line(name, "°", 1, ("timing", key), key if has_rate else "")
 
@@ -69,10 +92,29 @@ LINES = (
     _compression("Clearance volume", "cc", "clearance_cc"),
     _compression("Compression, full stroke", ": 1", "geometric_ratio"),
     _compression("Compression, trapped", ": 1", "trapped_ratio"),
-    _Line("Squish velocity, peak", "m/s", 1, ("squish_peak", "velocity_ms")),
+    _Line("Squish velocity, peak", "m/s", 1, ("squish_peak", "velocity_ms"), "squish_velocity_ms"),
     _Line("Peak squish, before TDC", "°", 1, ("squish_peak", "btdc_deg")),
-    _Line("Gap left at speed", "mm", 3, ("running", "left_mm")),
-    _Line("Flange height", "mm", 2, ("flange_mm",)),
+    _Line("Held in the squish band", "cc", 2, ("band", "volume_cc")),
+    _Line("Tightest gap, cold", MM, 3, ("tightest_mm",)),
+    _Line("Gap left at speed", MM, 3, ("running", "left_mm"), "running_gap_mm"),
+    _Line("Flange height", MM, 3, ("flange_mm",)),
+)
+FIGURES = (
+    _Figure("Swept volume", "cc", 2, ("swept_cc",)),
+    _Figure("Squish band's share of the bore", "%", 1, ("band_area_ratio",), times=100),
+    _Figure("Charge at the spark, denser by", "%", 1, ("spark_density_ratio",), times=100, less=1),
+    _Figure("Greatest speed, for the figures below", "rpm", 0, ("piston", "rpm")),
+    _Figure("Piston speed, mean", "m/s", 1, ("piston", "mean_speed_ms")),
+    _Figure("Piston speed, peak", "m/s", 1, ("piston", "peak_speed_ms")),
+    _Figure("Fastest at, after TDC", "°", 1, ("piston", "peak_speed_deg")),
+    _Figure("Piston acceleration, mean", "m/s²", 0, ("piston", "mean_acceleration_ms2")),
+    _Figure("Piston acceleration, peak", "m/s²", 0, ("piston", "peak_acceleration_ms2")),
+    _Figure("Peak acceleration, Jennings' inch form", "ft/s²", 0, ("piston", "jennings_fts2")),
+    _Figure("Rod stretch", MM, 3, ("before", "running", "rod_stretch_mm")),
+    _Figure("Bearing float", MM, 3, ("before", "running", "bearing_radial_mm")),
+    _Figure("Piston rock", MM, 3, ("before", "running", "rock_mm")),
+    _Figure("Carbon", MM, 3, ("before", "running", "carbon_mm")),
+    _Figure("Gap at speed, were the tightest at the floor", MM, 3, ("left_at_floor_mm",)),
 )
 
 
@@ -95,6 +137,16 @@ def effect_rows(effects: Stored) -> list[EffectRow]:
             )
         )
     return rows
+
+
+def engine_figures(effects: Stored) -> list[EngineFigure]:
+    """What the plan keeps beside the rows: band, spark, piston motion, and losses of the gap."""
+    known = [(line, _at(effects, line.path)) for line in FIGURES]
+    return [
+        EngineFigure(line.name, line.unit, line.places, line.times * (value - line.less))
+        for line, value in known
+        if value is not None
+    ]
 
 
 def port_arcs(effects: Stored) -> Sequence[PortArc]:

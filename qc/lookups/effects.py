@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import asdict
 from decimal import Decimal
 from typing import Any
@@ -9,12 +10,14 @@ from typing import Any
 from qc.errors import BadInput
 from qc.models import EngineFamily, ShopPolicy
 from qc.numerics.engine_effects import (
+    Compression,
     EngineEffects,
     EngineGeometry,
     Limit,
     PortWindow,
     RingData,
     ShopLimits,
+    burette_compression,
     effects_of_cut,
 )
 
@@ -67,6 +70,17 @@ def _ring(family: EngineFamily) -> RingData | None:
     return RingData(float(family.ring_end_deg), float(family.ring_below_crown_mm), windows)
 
 
+def burette_of(family: EngineFamily, *, filled_cc: Decimal, plug_well_cc: Decimal) -> Compression:
+    """What a burette reading on an engine of this family comes to. Nothing is saved."""
+    return burette_compression(
+        bore_mm=float(family.bore_mm),
+        stroke_mm=float(family.stroke_mm),
+        filled_cc=float(filled_cc),
+        plug_well_cc=float(plug_well_cc),
+        exhaust_mm=_number(family.exhaust_mm),
+    )
+
+
 def limits_of(policy: ShopPolicy, family: EngineFamily) -> ShopLimits:
     """The shop's limits in force, each with who says so."""
     flange = _limit(family.flange_min_mm, "the family's least flange height")
@@ -87,20 +101,22 @@ def effects_for(
     family: EngineFamily,
     *,
     policy: ShopPolicy,
-    cut_mm: float,
-    gasket_change_mm: float,
-    squish_mm: float,
-    tightest_mm: float,
+    plan: Mapping[str, Any],
+    floor_mm: float,
     flange_mm: float | None,
 ) -> EngineEffects:
-    """Before and after this cut. Raises BadInput where the geometry cannot bear it."""
+    """Before and after the cut and gasket of this plan (numerics/round_plan.py).
+
+    Raises BadInput where the geometry cannot bear it.
+    """
     return effects_of_cut(
         geometry_of(family, flange_mm=flange_mm),
-        cut_mm=cut_mm,
-        gasket_change_mm=gasket_change_mm,
+        cut_mm=plan["depth_mm"],
+        gasket_change_mm=plan["gasket_found_mm"] - plan["gasket_next_mm"],
         limits=limits_of(policy, family),
-        squish_mm=squish_mm,
-        tightest_mm=tightest_mm,
+        squish_mm=plan["as_found_height_mm"],
+        tightest_mm=plan["as_found_tightest_mm"],
+        floor_mm=floor_mm,
     )
 
 

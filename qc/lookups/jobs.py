@@ -11,7 +11,14 @@ from django.db.models import Prefetch, QuerySet
 
 from qc.lookups.budget import BudgetRow, budget_rows
 from qc.lookups.depth import Depth, depth_cut, touch_off_mm
-from qc.lookups.effect_rows import EffectRow, PortArc, effect_rows, port_arcs
+from qc.lookups.effect_rows import (
+    EffectRow,
+    EngineFigure,
+    PortArc,
+    effect_rows,
+    engine_figures,
+    port_arcs,
+)
 from qc.lookups.gaps import GapSummary, summary_of
 from qc.lookups.material import flange_before_mm, removed_mm
 from qc.models import (
@@ -77,6 +84,10 @@ class RoundRecord:
     @property
     def effect_rows(self) -> Sequence[EffectRow]:
         return () if self.effects is None else effect_rows(self.effects)
+
+    @property
+    def engine_figures(self) -> Sequence[EngineFigure]:
+        return () if self.effects is None else engine_figures(self.effects)
 
     @property
     def port_arcs(self) -> Sequence[PortArc]:

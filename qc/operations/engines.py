@@ -22,6 +22,7 @@ from qc.errors import (
     RodTooShort,
     TargetUnderFloor,
 )
+from qc.lookups.effects import burette_of
 from qc.models import Cylinder, EngineFamily, PortWindow, Role
 from qc.operations import journal
 
@@ -30,6 +31,7 @@ CHOICES = tuple(
     for field in EngineFamily._meta.concrete_fields
     if field.name not in ("id", "version", "retired_at")
 )
+CC_PLACES = Decimal("0.001")
 LENGTHS = tuple(name for name in CHOICES if name.endswith("_mm"))
 
 
@@ -87,6 +89,26 @@ def change_family(
     journal.note(by, "family.changed", subject=family, at=at, before=before, after=columns)
     family.refresh_from_db()
     return family
+
+
+def keep_burette_reading(
+    *,
+    family: EngineFamily,
+    filled_cc: Decimal,
+    plug_well_cc: Decimal,
+    by: Actor,
+    at: datetime,
+    expected_version: int,
+) -> EngineFamily:
+    """Make a measured clearance volume the family's, to the three places it is kept in."""
+    found = burette_of(family, filled_cc=filled_cc, plug_well_cc=plug_well_cc)
+    return change_family(
+        family=family,
+        by=by,
+        at=at,
+        expected_version=expected_version,
+        clearance_cc=Decimal(found.clearance_cc).quantize(CC_PLACES),
+    )
 
 
 def _check(family: EngineFamily) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
@@ -15,8 +14,7 @@ from qc.lookups.effects import effects_to_keep
 from qc.lookups.gaps import summary_of
 from qc.lookups.material import flange_before_mm, removed_mm, room_mm
 from qc.models import Job, Role, Round, ShopPolicy, State
-from qc.numerics.cutting import pass_plan
-from qc.numerics.target import plan_cut, predicted_gap
+from qc.numerics.round_plan import round_plan
 from qc.operations import journal
 from qc.operations.outcome import FORMULA, chip_mm
 from qc.operations.policy import ensure_policy
@@ -85,52 +83,28 @@ def work_out(round_: Round, *, policy: ShopPolicy) -> dict[str, Any]:
     found = summary_of(round_.as_found_set)
     gasket_next = float(round_.gasket_next_mm)
     room, flange = room_mm(round_), flange_before_mm(round_)
-    cut = plan_cut(
-        height_mm=found.fit.height_mm,
-        tightest_mm=found.fit.tightest_mm,
+    plan = round_plan(
+        found.values,
+        found.fit,
         gasket_found_mm=found.gasket_mm,
         gasket_next_mm=gasket_next,
         target_mm=float(round_.job.target_mm),
         floor_mm=float(round_.job.floor_mm),
         room_mm=None if room is None else float(room),
-    )
-    chip = chip_mm(round_, policy=policy)
-    passes = pass_plan(
-        cut.depth_mm,
         rough_max_mm=float(policy.rough_max_mm),
         finish_mm=float(policy.finish_mm),
-        smallest_chip_mm=chip,
-    )
-    predicted = predicted_gap(
-        found.values.value_mm,
-        gasket_found_mm=found.gasket_mm,
-        gasket_next_mm=gasket_next,
-        depth_mm=cut.depth_mm,
+        smallest_chip_mm=chip_mm(round_, policy=policy),
     )
     return {
-        **asdict(cut),
-        "as_found_height_mm": found.fit.height_mm,
-        "as_found_tightest_mm": found.fit.tightest_mm,
-        "gasket_found_mm": found.gasket_mm,
-        "gasket_next_mm": gasket_next,
-        "room_mm": None if room is None else float(room),
+        **plan,
         "removed_before_mm": float(removed_mm(round_.job.cylinder, before=round_)),
-        "smallest_chip_mm": chip,
-        "passes_mm": list(passes.passes_mm),
-        "passes_reason": passes.reason,
         "effects": effects_to_keep(
             round_.job.cylinder.family,
             policy=policy,
-            cut_mm=cut.depth_mm,
-            gasket_change_mm=found.gasket_mm - gasket_next,
-            squish_mm=found.fit.height_mm,
-            tightest_mm=found.fit.tightest_mm,
+            plan=plan,
+            floor_mm=float(round_.job.floor_mm),
             flange_mm=None if flange is None else float(flange),
         ),
-        "predicted": [
-            {"position_deg": float(at), "value_mm": float(gap)}
-            for at, gap in zip(found.values.position_deg, predicted, strict=True)
-        ],
     }
 
 

@@ -74,4 +74,6 @@ def test_a_plan_for_a_family_tells_what_the_cut_does(shop: Shop, viewer: Bench) 
     rows = {one["name"]: one for one in answer.json["effects"]}
     assert rows["Exhaust open for"]["before"] == pytest.approx(154.3, abs=0.05)
     assert rows["Exhaust open for"]["after"] == pytest.approx(150.1, abs=0.05)
+    figures = {one["name"]: one["value"] for one in answer.json["figures"]}
+    assert figures["Piston speed, mean"] == pytest.approx(13.904, abs=1e-3)
     assert any("maker's limits" in one["caution"] for one in answer.json["cautions"])

@@ -214,6 +214,10 @@ TABLE: dict[tuple[str, str], Row] = {
         ALL_READ, sent(**SUM, gasket_found=mm("0.5"), gasket_next=mm("0.5"))
     ),
     ("POST", "sums-check"): Row(ALL_READ, sent(**SUM, tol_minus=mm("0.05"), tol_plus=mm("0.05"))),
+    ("POST", "sums-burette"): Row(
+        ALL_READ,
+        lambda shop, facts: {"filled_cc": 6.6, "plug_well_cc": 0.5, "family": shop.family.pk},
+    ),
     ("POST", "sums-indicating"): Row(ALL_READ, sent(readings=gaps(FOUND))),
     ("POST", "sums-clocking"): Row(
         ALL_READ,

@@ -99,3 +99,43 @@ def test_what_cannot_be_summed(
     body = PLAN if path == "sums/plan" else CHECK
     answer = viewer.post(path, {**body, **changes})
     assert (answer.status_code, answer.json["code"]) == (422, code), answer.content
+
+
+def test_a_burette_reading(shop: Shop, viewer: Bench) -> None:
+    """Trade case burette-v: 6.6 less 0.5 is 6.1 cc; Alder's 46.32 cc swept over it, plus one."""
+    read = {"filled_cc": 6.6, "plug_well_cc": 0.5}
+    of_family = viewer.post("sums/burette", {**read, "family": shop.family.pk})
+    assert of_family.status_code == 200, of_family.content
+    assert of_family.json["clearance_cc"] == pytest.approx(6.1)
+    assert of_family.json["geometric_ratio"] == pytest.approx(1 + 46.317 / 6.1, abs=1e-3)
+    assert of_family.json["trapped_ratio"] == pytest.approx(6.166, abs=1e-3)
+    sizes = {"bore": mm("43.2"), "stroke": mm("31.6")}
+    bare = viewer.post("sums/burette", {**read, **sizes}).json
+    assert bare == {**of_family.json, "trapped_ratio": None}
+
+
+@pytest.mark.parametrize(
+    ("changes", "code"),
+    [
+        ({"plug_well_cc": 7}, "out_of_reach"),
+        ({"filled_cc": 0}, "bad_input"),
+        ({"filled_cc": 100}, "out_of_reach"),
+        ({"stroke": None}, "bad_input"),
+        ({"family": 1}, "bad_input"),
+    ],
+)
+def test_a_burette_reading_that_cannot_be(
+    changes: dict[str, Any], code: str, shop: Shop, viewer: Bench
+) -> None:
+    asked = {
+        "filled_cc": 6.6,
+        "plug_well_cc": 0.5,
+        "bore": mm("43.2"),
+        "stroke": mm("31.6"),
+        **changes,
+    }
+    if "family" in changes:
+        asked["family"] = shop.family.pk
+    body = {name: value for name, value in asked.items() if value is not None}
+    answer = viewer.post("sums/burette", body)
+    assert (answer.status_code, answer.json["code"]) == (422, code), answer.content

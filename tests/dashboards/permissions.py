@@ -99,6 +99,8 @@ LOOKS: list[Row] = [
     *form_of_leads("shop_family_new"),
     *form_of_leads("shop_family_change", key="family"),
     *form_of_leads("shop_family_retire", key="family"),
+    Row("shop_family_burette", "get", OPENS, {"key": "family"}),
+    Row("shop_family_burette_keep", "post", LEADS_SEND, {"key": "family"}),
     Row("shop_family_windows", "get", LEADS_OPEN, {"key": "family"}),
     Row("shop_family_windows", "post", LEADS_DO, {"key": "family"}),
     Row("shop_cylinders", "get", OPENS),

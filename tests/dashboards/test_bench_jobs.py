@@ -8,7 +8,7 @@ from datetime import timedelta
 import pytest
 from django.test import Client
 
-from qc.models import Cylinder, Job, JobResult, Reading, State
+from qc.models import Cylinder, Job, JobResult, Person, Reading, State
 from qc.operations import engines, readings
 from qc.units import mm
 from tests.dashboards.counting import queries_of
@@ -204,6 +204,18 @@ def test_the_gap_drawing_is_json_with_the_gaps_in_it(bench: Client, shop: Shop) 
     words = [one.get("text", "") for one in figure["layout"]["annotations"]]
     assert "0.510" in words
     assert bench.get(f"/jobs/{job.pk}/rounds/2/gap.json").status_code == 404
+
+
+def test_the_plan_tells_what_the_cut_does_in_the_viewers_unit(bench: Client, shop: Shop) -> None:
+    """As found 1.01 at the tightest is 0.0398 in; 13.9 m/s is twice 31.6 mm at 13 200 rpm."""
+    job = make_job(shop, state=State.PLANNED)
+    Person.objects.filter(pk=shop.operator.person.pk).update(unit="in")
+    words = bench.get(f"/jobs/{job.pk}/plan").text.replace("\N{NO-BREAK SPACE}", " ")
+    effects = words[words.index("What the cut does to the engine") :]
+    assert "0.0398 in" in effects
+    assert "13.9 m/s" in effects
+    assert "36.6 %" in effects
+    assert " mm</td>" not in effects
 
 
 def test_the_page_runs_nothing_inline(bench: Client, shop: Shop) -> None:

@@ -29,6 +29,7 @@ from qc.models import (
 )
 from qc.operations import engines, people, policy, resources
 from tests.dashboards.counting import queries_of
+from tests.dashboards.pages import form_on
 from tests.dashboards.permissions import LOOKS
 from tests.make import ALDER, NOON, PASSWORD, Shop, make_job, make_person
 
@@ -329,6 +330,47 @@ def test_a_window_half_filled_or_upside_down_keeps_what_was_typed(shop: Shop, le
     assert over.context["form"].errors.keys() == {"lower_mm_1"}
     assert 'value="Left transfer"' in over.text
     assert not shop.family.windows.exists()
+
+
+READ = {"filled_cc": "6.6", "plug_well_cc": "0.5"}
+
+
+def test_a_burette_reading_is_worked_out_and_keeps_nothing(shop: Shop, bench: Client) -> None:
+    """6.6 - 0.5 = 6.1 cc; 46.32 cc swept gives 8.59 : 1. Only a lead may keep it."""
+    page = bench.get(f"/shop/families/{shop.family.pk}/burette", READ)
+    assert page.status_code == 200
+    words = page.text.replace("\N{NO-BREAK SPACE}", " ")
+    assert "6.100 cc" in words
+    assert "8.59 : 1" in words
+    assert "Use it as" not in words
+    shop.family.refresh_from_db()
+    assert shop.family.clearance_cc == Decimal("6.090")
+
+
+def test_a_lead_makes_a_burette_reading_the_familys_own(shop: Shop, lead: Client) -> None:
+    where = f"/shop/families/{shop.family.pk}/burette"
+    kept = form_on(lead.get(where, READ).text, "filled_cc")
+    assert lead.post(f"{where}/keep", kept).status_code == 302
+    shop.family.refresh_from_db()
+    assert shop.family.clearance_cc == Decimal("6.100")
+    # Somebody else changed the family since: nothing is kept, and what was typed still stands.
+    late = lead.post(f"{where}/keep", {**kept, "filled_cc": "7.0"})
+    assert late.status_code == 409
+    assert 'value="7.0"' in late.text
+    again = form_on(late.text, "filled_cc")
+    assert lead.post(f"{where}/keep", again).status_code == 302
+    shop.family.refresh_from_db()
+    assert shop.family.clearance_cc == Decimal("6.500")
+
+
+@pytest.mark.parametrize("typed", [{**READ, "plug_well_cc": "7"}, {**READ, "filled_cc": "a lot"}])
+def test_a_burette_reading_that_cannot_be_stays_as_typed(
+    shop: Shop, lead: Client, typed: dict[str, str]
+) -> None:
+    page = lead.get(f"/shop/families/{shop.family.pk}/burette", typed)
+    assert page.status_code == 422
+    assert all(f'value="{one}"' in page.text for one in typed.values())
+    assert "Use it as" not in page.text
 
 
 def test_a_family_is_retired_with_a_reason(shop: Shop, lead: Client) -> None:

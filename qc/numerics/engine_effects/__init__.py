@@ -3,6 +3,7 @@
 Start with `effects_of_cut`; each module below it can be used alone.
 """
 
+from qc.numerics.engine_effects.compression import Compression, burette_compression
 from qc.numerics.engine_effects.effects import EngineEffects, effects_of_cut
 from qc.numerics.engine_effects.geometry import EngineGeometry
 from qc.numerics.engine_effects.limits import PUBLISHED, Limit, ShopLimits
@@ -11,6 +12,7 @@ from qc.numerics.engine_effects.warnings import CutWarning
 
 __all__ = [
     "PUBLISHED",
+    "Compression",
     "CutWarning",
     "EngineEffects",
     "EngineGeometry",
@@ -18,5 +20,6 @@ __all__ = [
     "PortWindow",
     "RingData",
     "ShopLimits",
+    "burette_compression",
     "effects_of_cut",
 ]

@@ -49,6 +49,26 @@ def burette_clearance_cc(*, filled_cc: float, plug_well_cc: float) -> float:
     return filled - require_under(plug_well_cc, what="The plug well (cc)", lowest=0.0, limit=filled)
 
 
+def burette_compression(
+    *,
+    bore_mm: float,
+    stroke_mm: float,
+    filled_cc: float,
+    plug_well_cc: float,
+    exhaust_mm: float | None = None,
+) -> Compression:
+    """The burette's clearance volume with the ratios it gives this bore and stroke, as found.
+
+    Raises what `burette_clearance_cc` and `compression` raise.
+    """
+    return compression(
+        bore_mm=bore_mm,
+        stroke_mm=stroke_mm,
+        clearance_cc=burette_clearance_cc(filled_cc=filled_cc, plug_well_cc=plug_well_cc),
+        exhaust_mm=exhaust_mm,
+    )
+
+
 def ratio_of_parts(*, at_bottom_cc: Sequence[float], at_top_cc: Sequence[float]) -> float:
     """Compression ratio from the volumes above the piston at each end of the stroke, one unit.
 
