@@ -33,9 +33,11 @@ WHAT = {
     "pass.voided": "voided a pass",
     "step.skipped": "skipped a step",
     "result.computed": "worked out the result",
+    "round.indicated": "worked out what the dial says",
+    "round.clocking_test": "worked out the clocking test",
 }
-# The plan's sentences, and whatever is a table of its own, are shown where the plan is.
-LONG = ("reason", "passes_reason")
+# The plan's sentences, and whatever is a table of its own, are shown in a place of their own.
+LONG = ("reason", "passes_reason", "answer")
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,7 @@ from rest_framework import serializers
 
 from api.answers import DegreesOut, NamedOut, Out, Part
 from api.lengths import LengthOut, MeasuredOut
+from api.v1.dial_out import ClockingTestOut, IndicatedOut
 from api.v1.reading_sets_out import GapAtOut, ReadingSetOut
 from api.v1.results_out import ResultOut
 from qc.models import State, Step, VerdictKind
@@ -130,6 +131,7 @@ class RoundOut(Out):
     flange_before = LengthOut(source="flange_before_mm", allow_null=True)
     set_up = SetUpOut(source="round")
     dial_readings = ReadingSetOut(many=True, source="dial_sets")
+    indicated = IndicatedOut(source="round.indicated", allow_null=True)
     touch_off = LengthOut(source="touch_off_mm", allow_null=True)
     paper = LengthOut(source="round.paper_mm")
     dial_targets = LengthOut(many=True, source="dial_targets_mm")
@@ -138,6 +140,11 @@ class RoundOut(Out):
     achieved = ReadingSetOut(allow_null=True)
     result = ResultOut(allow_null=True)
     older_results = ResultOut(many=True)
+    clocking_test = ClockingTestOut(
+        source="round.clocking_test",
+        allow_null=True,
+        help_text="With an earlier round of this cylinder, of which this is the second run.",
+    )
     taken_again = ReadingSetOut(many=True)
 
 

@@ -8,6 +8,7 @@ from api.answers import DegreesOut, Out
 from api.bodies import Body
 from api.fields import StrictNumber, StrictWhole, degrees
 from api.lengths import LengthOut, MmIn
+from api.v1.dial_out import OffsetOut, PartedTiltOut, TapOut
 from api.v1.step_bodies import ReadingsIn
 from qc.errors import AnglesDoNotSpan
 
@@ -19,25 +20,6 @@ class IndicatingSumIn(ReadingsIn):
     )
     jaws = StrictWhole(required=False, min_value=3, max_value=4)
     limit = MmIn(required=False, help_text="The most total runout that is accepted.")
-
-
-class OffsetOut(Out):
-    amount = LengthOut(source="amount_mm")
-    x = LengthOut(source="x_mm", help_text="Toward 0 degrees.")
-    y = LengthOut(source="y_mm", help_text="Toward 90 degrees.")
-    high_deg = DegreesOut(allow_null=True)
-
-
-class JawOut(Out):
-    jaw_deg = DegreesOut()
-    move = LengthOut(source="move_mm", help_text="Positive: out toward this jaw.")
-
-
-class TapOut(Out):
-    move = LengthOut(source="move_mm")
-    strike_deg = DegreesOut(allow_null=True)
-    toward_deg = DegreesOut(allow_null=True)
-    jaws = JawOut(many=True)
 
 
 class IndicatingSumOut(Out):
@@ -62,13 +44,6 @@ class RunIn(ReadingsIn):
 class ClockingSumIn(Body):
     first = RunIn()
     second = RunIn()
-
-
-class PartedTiltOut(Out):
-    amount = LengthOut(source="amount_mm", help_text="Half the side-to-side difference.")
-    u_amount = LengthOut(source="u_amount_mm")
-    wide_toward_deg = DegreesOut(allow_null=True)
-    is_seen = serializers.BooleanField()
 
 
 class ClockingSumOut(Out):

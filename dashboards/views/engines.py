@@ -17,9 +17,9 @@ from dashboards.views.ground import page, sent, show
 from qc import access
 from qc.actor import Actor
 from qc.errors import ChangedMeanwhile
-from qc.lookups.clocking import clocking_test
 from qc.lookups.effects import burette_of
 from qc.lookups.engines import (
+    clocking_answer,
     cylinder_page,
     cylinder_rows,
     cylinders_filtered,
@@ -27,7 +27,6 @@ from qc.lookups.engines import (
     family_rows,
     windows_of,
 )
-from qc.lookups.shop import shop_policy
 from qc.models import EngineFamily, Role
 from qc.operations import engines
 
@@ -187,6 +186,6 @@ def cylinder(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
     asked = access.cylinder(key)
     context = {
         "page": cylinder_page(asked),
-        "clocking": clocking_test(asked, policy=shop_policy()),
+        "clocking": clocking_answer(asked),
     }
     return show(request, "dashboards/shop/cylinder.html", context)

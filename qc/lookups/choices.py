@@ -10,13 +10,13 @@ from django.db.models import QuerySet
 
 from qc.models import (
     GAP_KINDS,
+    INDICATED,
     OPEN_FLAG,
     Cylinder,
     EngineFamily,
     Fixture,
     FixtureFlag,
     Gauge,
-    Kind,
     Person,
     ReadingSet,
     Role,
@@ -55,7 +55,7 @@ def gauge_last_used(person: Person) -> int | None:
 
 def gauge_last_indicated(person: Person) -> int | None:
     """The indicator this person last read a fixture with, if it is still in use."""
-    last = _latest_sets(person).filter(kind__in=(Kind.INDICATED_SNUG, Kind.INDICATED_TIGHT)).first()
+    last = _latest_sets(person).filter(kind__in=INDICATED).first()
     return None if last is None else last.gauge_id
 
 

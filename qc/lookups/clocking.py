@@ -1,4 +1,4 @@
-"""The clocking test of one cylinder: two of its rounds, same fixture, two clockings."""
+"""The clocking tests of one cylinder: two of its rounds, same fixture, two clockings."""
 
 from __future__ import annotations
 
@@ -30,11 +30,12 @@ class ClockingTest:
     carried: CarryThrough | None
 
 
-def clocking_test(cylinder: Cylinder, *, policy: ShopPolicy) -> ClockingTest | None:
-    """The newest two rounds of this cylinder on one fixture that were clocked far enough apart.
+def clocking_tests(cylinder: Cylinder, *, policy: ShopPolicy) -> list[ClockingTest]:
+    """Of each round of this cylinder, the test it makes with an earlier one on the same fixture.
 
-    The fixture must not have been serviced between them. Both need a tilt vector and a full
-    facing cut, so passes must be on record. None where no two such rounds exist.
+    Newest first. A round is held against the newest earlier one that was clocked far enough apart,
+    or else the newest at all. The fixture must not have been serviced between them. Both need a
+    tilt vector and a full facing cut, so passes must be on record.
     """
     results = list(
         JobResult.objects.filter(
@@ -49,16 +50,17 @@ def clocking_test(cylinder: Cylinder, *, policy: ShopPolicy) -> ClockingTest | N
         .select_related("round__fixture", "round__job__cylinder__family")
         .order_by("-measured_at", "-pk")
     )
-    pairs = [
-        (first, second)
-        for place, second in enumerate(results)
-        for first in results[place + 1 :]
-        if first.round.fixture_id == second.round.fixture_id and not _served_between(first, second)
-    ]
-    turned = [pair for pair in pairs if _turn_deg(*pair) >= USEFUL_TURN_DEG]
-    for first, second in (turned or pairs)[:1]:
-        return _compare(first, second, policy=policy)
-    return None
+    tests = []
+    for place, second in enumerate(results):
+        firsts = [
+            first
+            for first in results[place + 1 :]
+            if first.round.fixture_id == second.round.fixture_id
+            and not _served_between(first, second)
+        ]
+        turned = [first for first in firsts if _turn_deg(first, second) >= USEFUL_TURN_DEG]
+        tests += [_compare(first, second, policy=policy) for first in (turned or firsts)[:1]]
+    return tests
 
 
 def _turn_deg(first: JobResult, second: JobResult) -> float:

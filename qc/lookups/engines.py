@@ -12,7 +12,8 @@ from django.db.models import Count, Max, Q, QuerySet, Sum
 
 from qc.lookups.jobs import JobRow, job_rows
 from qc.lookups.resources import journal_of
-from qc.models import Cylinder, EngineFamily, Job, JournalEntry, PortWindow
+from qc.models import Cylinder, EngineFamily, Job, JournalEntry, PortWindow, Round
+from qc.numerics.clocking import USEFUL_TURN_DEG
 
 
 @dataclass(frozen=True)
@@ -109,6 +110,15 @@ def cylinder_rows(cylinders: Iterable[Cylinder]) -> list[CylinderRow]:
 def cylinder_page(cylinder: Cylinder) -> CylinderPage:
     [row] = cylinder_rows([cylinder])
     return CylinderPage(row, job_rows(Job.objects.filter(cylinder=cylinder).order_by("-pk")))
+
+
+def clocking_answer(cylinder: Cylinder) -> dict[str, Any] | None:
+    """The newest clocking test of this cylinder, as it was answered: one turned far enough, or
+    else the newest at all."""
+    rounds = Round.objects.filter(job__cylinder=cylinder, clocking_test__isnull=False)
+    answers: list[dict[str, Any]] = [one.clocking_test for one in rounds.order_by("-pk")]
+    turned = [one for one in answers if USEFUL_TURN_DEG <= one["turn_deg"] <= 360 - USEFUL_TURN_DEG]
+    return next(iter(turned or answers), None)
 
 
 def _cylinder_row(cylinder: Any) -> CylinderRow:

@@ -94,6 +94,13 @@ class RoundRecord:
         return () if self.effects is None else port_arcs(self.effects)
 
     @property
+    def turns(self) -> list[tuple[str, Mapping[str, Any]]]:
+        """The turns of the dial as answered, by name, in the order they are taken."""
+        answer = self.round.indicated or {}
+        named = (("Snug", answer.get("snug")), ("Tightened", answer.get("tight")))
+        return [(name, turn) for name, turn in named if turn is not None]
+
+    @property
     def budget(self) -> Sequence[BudgetRow]:
         """The current result's uncertainty budget, largest part first; empty without a result."""
         return () if self.result is None else budget_rows(self.result)

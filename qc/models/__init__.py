@@ -7,7 +7,7 @@ from qc.models.monitoring import OPEN_FLAG, Channel, FixtureFlag, FlagState, Rul
 from qc.models.outbox import Heartbeat, OutboxItem
 from qc.models.people import BenchToken, Person, Role, powers
 from qc.models.policy import ChartsBy, ShopPolicy
-from qc.models.readings import GAP_KINDS, SIGNED_KINDS, Kind, Reading, ReadingSet
+from qc.models.readings import GAP_KINDS, INDICATED, SIGNED_KINDS, Kind, Reading, ReadingSet
 from qc.models.resources import (
     Fixture,
     Gauge,
@@ -22,6 +22,7 @@ from qc.models.results import JobResult, VerdictKind
 __all__ = [
     "CLOSED",
     "GAP_KINDS",
+    "INDICATED",
     "OPEN_FLAG",
     "SIGNED_KINDS",
     "BenchToken",

@@ -106,6 +106,8 @@ class Round(models.Model):
 
     From round 2 the as-found set is the achieved set of the round before, the same rows.
     `plan` keeps what the sums answered, `plan_basis` the fingerprint of what they were told.
+    `indicated` and `clocking_test` (of which this is the second run) are what was answered too,
+    each with its formula and revision.
     `correction_mm` is added to the dial beyond the planned depth, where a person took the shop's
     suggestion; the plan keeps both numbers.
     """
@@ -145,6 +147,9 @@ class Round(models.Model):
     )
     dial_factor = models.DecimalField(max_digits=7, decimal_places=5, null=True, blank=True)
     paper_mm = mm_column(default=0)
+
+    indicated: models.JSONField[Any, Any] = models.JSONField(null=True, blank=True)
+    clocking_test: models.JSONField[Any, Any] = models.JSONField(null=True, blank=True)
 
     class Meta:
         ordering = ["job", "number"]

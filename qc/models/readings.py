@@ -31,7 +31,8 @@ class Kind(models.TextChoices):
 
 
 GAP_KINDS = (Kind.AS_FOUND, Kind.ACHIEVED)
-SIGNED_KINDS = (Kind.INDICATED_SNUG, Kind.INDICATED_TIGHT, Kind.TOUCH_OFF)
+INDICATED = (Kind.INDICATED_SNUG, Kind.INDICATED_TIGHT)
+SIGNED_KINDS = (*INDICATED, Kind.TOUCH_OFF)
 
 
 class ReadingSet(models.Model):

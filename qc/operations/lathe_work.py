@@ -20,6 +20,7 @@ from qc.errors import (
 from qc.lookups.depth import touch_off_mm
 from qc.lookups.gaps import summary_of
 from qc.models import (
+    INDICATED,
     Fixture,
     Gauge,
     Job,
@@ -36,6 +37,7 @@ from qc.models import (
 )
 from qc.numerics.cutting import depth_from_dial
 from qc.operations import journal
+from qc.operations.answers import renew_indicated
 from qc.operations.outcome import judge_round
 from qc.operations.policy import ensure_policy
 from qc.operations.reading_checks import calibrated_or_marked
@@ -46,7 +48,6 @@ from qc.units import Length, mm
 
 # A dial set a division too far is the hands; this much is another reading or another unit.
 ASK_BEYOND_MM = 0.05
-INDICATED = (Kind.INDICATED_SNUG, Kind.INDICATED_TIGHT)
 
 
 @transaction.atomic
@@ -108,6 +109,7 @@ def record_set_up(
         before=before,
         after=_set_up_facts(round_),
     )
+    renew_indicated(round_, at=at)
     move_on(job, round_)
     return round_
 
@@ -175,6 +177,7 @@ def record_indicating(
         at=at,
         after=facts_of(set_, readings),
     )
+    renew_indicated(round_, at=at)
     return set_
 
 

@@ -16,11 +16,11 @@ from qc.numerics.target import plan_cut, predicted_gap
 from qc.numerics.uncertainty import gap_budget
 from qc.numerics.verdict import judge
 from qc.operations import journal
+from qc.operations.answers import FORMULA, renew_clocking_tests
 from qc.operations.policy import ensure_policy
 from qc.outbox import ask
 from qc.units import MM_PLACES
 
-FORMULA = "2026.1"
 # How many readings the shop's usual repeatability is worth beside a set's own few.
 PRIOR_REPEAT_DF = 4
 
@@ -77,6 +77,7 @@ def judge_round(round_: Round, *, at: datetime) -> JobResult:
         before={} if old is None else _summary(old),
         after=_summary(result),
     )
+    renew_clocking_tests(round_.job.cylinder, at=at)
     ask("qc.learn", at=at, round_id=round_.pk)
     return result
 

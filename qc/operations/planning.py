@@ -16,7 +16,8 @@ from qc.lookups.material import flange_before_mm, removed_mm, room_mm
 from qc.models import Job, Role, Round, ShopPolicy, State
 from qc.numerics.round_plan import round_plan
 from qc.operations import journal
-from qc.operations.outcome import FORMULA, chip_mm
+from qc.operations.answers import FORMULA
+from qc.operations.outcome import chip_mm
 from qc.operations.policy import ensure_policy
 from qc.operations.steps import BEFORE_CUT, move_on, take_turn
 from qc.units import MM_PLACES, Length

@@ -12,6 +12,7 @@ from qc.actor import Actor
 from qc.errors import BadInput, NothingToVoid, ReasonNeeded, TooFewReadings
 from qc.models import (
     GAP_KINDS,
+    INDICATED,
     Gauge,
     Job,
     Kind,
@@ -24,6 +25,7 @@ from qc.models import (
 )
 from qc.operations import journal
 from qc.operations import reading_checks as checks
+from qc.operations.answers import renew_indicated
 from qc.operations.outcome import judge_round
 from qc.operations.policy import ensure_policy
 from qc.operations.reading_rows import (
@@ -236,7 +238,9 @@ def void_reading(
 
 
 def rejudge(reading_set: ReadingSet, *, at: datetime) -> None:
-    """New revisions for every round that rests on this set: its gaps, or its touch-off."""
+    """New revisions for every round that rests on this set: its gaps, touch-off or indicating."""
+    if reading_set.kind in INDICATED:
+        renew_indicated(reading_set.round, at=at)
     touched = reading_set.round_id if reading_set.kind == Kind.TOUCH_OFF else None
     for round_ in reading_set.job.rounds.all():
         gaps = (round_.as_found_set_id, round_.achieved_set_id)

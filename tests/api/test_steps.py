@@ -258,3 +258,24 @@ def test_fewer_positions_hold_no_vector(shop: Shop, operator: Bench) -> None:
     assert result["component"] == {"axis_deg": 0.0, "half_difference": mm("-0.01")}
     assert result["uncertainty"]["side_to_side"] is None
     assert result["verdict"]["kind"] == "undecided"
+
+
+def test_what_indicating_said_stays_with_the_job(shop: Shop, operator: Bench) -> None:
+    """0.010 high at 90 and low at 270: off centre by 0.010 there, over the limit of 0.0127."""
+    job = make_job(shop, state=State.SET_UP)
+    body = {
+        "kind": "indicated_tight",
+        "readings": gaps({0: "0", 90: "0.010", 180: "0", 270: "-0.010"}),
+    }
+    answer = operator.post(f"jobs/{job.pk}/indicating", body, match="*")
+    assert answer.status_code == 200, answer.content
+    [round_] = answer.json["rounds"]
+    kept = round_["indicated"]
+    [plane] = kept["tight"]["planes"]
+    assert (plane["runout"]["tir"], plane["standing"]) == (mm("0.02"), "over")
+    assert plane["runout"]["eccentricity"]["amount"] == mm("0.01")
+    assert plane["runout"]["eccentricity"]["high_deg"] == 90
+    assert plane["tap"]["toward_deg"] == 270
+    assert (kept["revision"], kept["snug"], kept["shift"]) == (1, None, None)
+    assert kept["limit"] == mm("0.0127")
+    assert round_["clocking_test"] is None

@@ -9,6 +9,7 @@ from django.test import Client
 
 from qc.models import Job, Kind, Pass, Reading, ReadingSet, Round, SkippedStep, State
 from qc.operations import resources
+from tests.clocked import clocked_job, two_planes
 from tests.dashboards.pages import form_on, send, send_again
 from tests.make import NOON, Shop, make_job
 
@@ -332,3 +333,18 @@ def test_cautions_stand_on_plan_set_up_and_reading_pages(bench: Client, shop: Sh
         assert said in text, step
         assert "limits and instructions come first, then local rules" in text
         assert "licensed" in text
+
+
+def test_the_record_keeps_what_dial_and_clocking_test_said(bench: Client, shop: Shop) -> None:
+    """Fixture +0.015 and engine +0.005 toward 0, in tests/operations/test_answers.py worked out."""
+    two_planes(shop)
+    job = clocked_job(shop)
+    words = bench.get(f"/jobs/{job.pk}").text.replace("\N{NO-BREAK SPACE}", " ")
+    said = words[words.index("What indicating said") :]
+    assert "0.020 mm" in said
+    assert "0.200 mrad toward 0°" in said
+    assert "Clocking test with an earlier round" in words
+    of_cylinder = bench.get(f"/shop/cylinders/{job.cylinder_id}").text
+    for page in (words, of_cylinder.replace("\N{NO-BREAK SPACE}", " ")):
+        assert "0.015 mm" in page
+        assert "wide toward 0°" in page

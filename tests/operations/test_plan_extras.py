@@ -8,7 +8,7 @@ from decimal import Decimal
 import pytest
 
 from qc.errors import BadInput
-from qc.lookups.clocking import clocking_test
+from qc.lookups.clocking import clocking_tests
 from qc.lookups.correction import correction_for
 from qc.lookups.indicating import indicating_of
 from qc.lookups.jobs import job_record
@@ -206,8 +206,7 @@ def test_two_rounds_at_two_clockings_part_fixture_from_engine() -> None:
         at=NOON + timedelta(hours=5),
     )
     cylinder = Cylinder.objects.get(pk=job.cylinder_id)
-    test = clocking_test(cylinder, policy=ensure_policy(at=NOON))
-    assert test is not None
+    [test] = clocking_tests(cylinder, policy=ensure_policy(at=NOON))
     assert test.run.fixture is not None
     assert test.run.engine is not None
     # Run 1: +0.02 toward 0. Run 2: -0.01. Engine (0.02 - 0.01) / 2, fixture (0.02 + 0.01) / 2.
