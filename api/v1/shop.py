@@ -9,6 +9,7 @@ from rest_framework.response import Response
 from api.answers import Out
 from api.lengths import LengthOut
 from api.view import ShopView
+from qc.lookups.carry_through import own_share
 from qc.lookups.shop import shop_policy
 from qc.models import ChartsBy, Role
 from qc.units import Unit
@@ -40,6 +41,14 @@ class Me(ShopView):
         return Response(MeOut(request.auth).data)
 
 
+class OwnShareOut(Out):
+    """The shop's clocking tests pooled; u is one standard uncertainty."""
+
+    value = serializers.FloatField()
+    u = serializers.FloatField()
+    tests = serializers.IntegerField()
+
+
 class ShopOut(Out):
     """The choices in force. Each result points at the ones it was judged by."""
 
@@ -60,6 +69,13 @@ class ShopOut(Out):
     gasket_u = LengthOut(source="gasket_u_mm")
     torque_u = LengthOut(source="torque_u_mm")
     float_u = LengthOut(source="float_u_mm")
+    carry_through = serializers.FloatField(
+        allow_null=True, help_text="Share of an indicated lean that reaches the gap, in force."
+    )
+    carry_through_u = serializers.FloatField()
+    own_carry_through = OwnShareOut(
+        allow_null=True, help_text="What the shop's own clocking tests say; a lead may take it."
+    )
     false_flags_per_season = serializers.FloatField()
     season_months = serializers.IntegerField()
     season_jobs = serializers.IntegerField()
@@ -74,4 +90,6 @@ class Shop(ShopView):
 
     def get(self, request: Request) -> Response:
         """The shop's policy in force: limits, uncertainties and what may be skipped."""
-        return Response(ShopOut(shop_policy()).data)
+        policy, own = shop_policy(), own_share()
+        told = None if own is None else {"value": own.value, "u": own.u, "tests": len(own.tests)}
+        return Response(ShopOut({**vars(policy), "own_carry_through": told}).data)

@@ -71,5 +71,6 @@ urlpatterns: list[URLPattern] = [
     path("shop/tokens/new", people.make_token, name="shop_token_new"),
     path("shop/tokens/<int:key>/revoke", people.revoke_token, name="shop_token_revoke"),
     path("shop/settings", shop.settings, name="shop_settings"),
+    path("shop/settings/own-share", shop.use_own_share, name="shop_settings_own_share"),
     path("shop/settings/change", shop.change_settings, name="shop_settings_change"),
 ]

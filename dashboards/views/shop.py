@@ -10,17 +10,19 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
+from django.views.decorators.http import require_POST
 
 from dashboards.forms.columns import in_words
 from dashboards.forms.settings import LABELS, SettingsForm
 from dashboards.refusals import saved
 from dashboards.views.ground import page, sent, shop_of, show
 from qc.actor import Actor
-from qc.errors import ChangedMeanwhile
+from qc.errors import ChangedMeanwhile, ShopError
+from qc.lookups.carry_through import own_share
 from qc.lookups.policy import Choice, policy_history, published_limits
 from qc.lookups.shop import shop_counts, shop_policy
 from qc.models import Role, ShopPolicy
-from qc.operations.policy import change_policy
+from qc.operations.policy import change_policy, take_own_share, told_share
 
 
 @page("shop")
@@ -45,13 +47,30 @@ class ChoiceLine:
 
 @page("shop")
 def settings(request: HttpRequest, by: Actor) -> HttpResponse:
+    own = own_share()
     context = {
         "parts": SettingsForm.read(shop_of(request), by.person.unit),
         "history": [(one, list(_lines(one.choices))) for one in policy_history()],
         "published": published_limits(),
+        "own": own,
+        "own_told": "" if own is None else told_share(own),
+        "policy": shop_of(request),
         "is_lead": by.may(Role.LEAD),
     }
     return show(request, "dashboards/shop/settings.html", context)
+
+
+@require_POST
+@page("shop", role=Role.LEAD, to="change the shop's limits")
+def use_own_share(request: HttpRequest, by: Actor) -> HttpResponse:
+    """Put what the shop's clocking tests say of the carry-through in force."""
+    try:
+        take_own_share(by=by, at=timezone.now(), seen=request.POST.get("seen", ""))
+    except ShopError as refusal:
+        messages.error(request, f"Nothing was changed. {refusal}")
+    else:
+        messages.success(request, "In force for what is indicated from now on.")
+    return redirect("dashboards:shop_settings")
 
 
 @page("shop", role=Role.LEAD, to="change the shop's limits")

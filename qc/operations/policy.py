@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from decimal import Decimal
 from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -10,7 +11,8 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from qc.actor import Actor
-from qc.errors import BadInput
+from qc.errors import BadInput, ChangedMeanwhile
+from qc.lookups.carry_through import OwnShare, own_share
 from qc.models import Role, ShopPolicy
 from qc.operations import journal
 
@@ -56,6 +58,41 @@ def change_policy(*, by: Actor, at: datetime, why: str, **choices: Any) -> ShopP
         after={name: getattr(new, name) for name in changed},
     )
     return new
+
+
+@transaction.atomic
+def take_own_share(*, by: Actor, at: datetime, seen: str) -> ShopPolicy:
+    """Put the carry-through of the shop's own clocking tests in force.
+
+    seen: the estimate as it was read (`told_share`); a test since then makes another.
+    """
+    by.must_be(Role.LEAD, to="change the shop's limits")
+    own = own_share()
+    if own is None:
+        raise BadInput(why="No clocking test has shown a share yet. Indicate on two planes first.")
+    if not own.is_sensible:
+        raise BadInput(
+            why=f"The tests come to {own.value:.2f}, and a share lies from 0 to 1: they say too "
+            "little yet. Run another clocking test, half a turn apart."
+        )
+    if told_share(own) != seen:
+        raise ChangedMeanwhile(what="the estimate", seen=seen, now=told_share(own))
+    tests = ", ".join(f"job {one.job} round {one.round}" for one in own.tests)
+    return change_policy(
+        by=by,
+        at=at,
+        why=f"The shop's own clocking tests, {told_share(own)}: {tests}.",
+        carry_through=_thousandths(own.value),
+        carry_through_u=max(_thousandths(own.u), Decimal("0.001")),
+    )
+
+
+def told_share(own: OwnShare) -> str:
+    return f"{own.value:.3f} \N{PLUS-MINUS SIGN} {own.u:.3f}"
+
+
+def _thousandths(value: float) -> Decimal:
+    return Decimal(value).quantize(Decimal("0.001"))
 
 
 def _check(policy: ShopPolicy) -> None:

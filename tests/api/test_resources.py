@@ -221,6 +221,7 @@ def test_who_am_i_and_what_has_the_shop_chosen(shop: Shop, operator: Bench) -> N
     assert (me["username"], me["role"], me["unit"]) == ("oskar", "operator", "mm")
     assert me["token"]["hint"].startswith("squish_")
     chosen = operator.get("shop").json
+    assert (chosen["carry_through"], chosen["own_carry_through"]) == (None, None)
     assert chosen["evenness_limit"] == mm("0.06")
     assert (chosen["guard_factor"], chosen["overdue_gauge_is_refused"]) == (1.645, True)
 

@@ -115,6 +115,7 @@ LOOKS: list[Row] = [
     Row("shop_token_revoke", "post", RECORDERS_DO, {"key": "token"}),
     Row("shop_settings", "get", OPENS),
     *form_of_leads("shop_settings_change"),
+    Row("shop_settings_own_share", "post", LEADS_DO),
 ]
 
 ROWS = [*BENCH, *LOOKS]

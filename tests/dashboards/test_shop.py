@@ -28,6 +28,7 @@ from qc.models import (
     ToolEdge,
 )
 from qc.operations import engines, people, policy, resources
+from tests.clocked import clocked_job, two_planes
 from tests.dashboards.counting import queries_of
 from tests.dashboards.pages import form_on
 from tests.dashboards.permissions import LOOKS
@@ -330,6 +331,25 @@ def test_a_window_half_filled_or_upside_down_keeps_what_was_typed(shop: Shop, le
     assert over.context["form"].errors.keys() == {"lower_mm_1"}
     assert 'value="Left transfer"' in over.text
     assert not shop.family.windows.exists()
+
+
+def test_a_lead_takes_the_shops_own_carry_through(shop: Shop, lead: Client, bench: Client) -> None:
+    """Worked out in tests/operations/test_own_share.py: 0.39 from one clocking test."""
+    two_planes(shop)
+    assert "No clocking test has shown a share" in lead.get("/shop/settings").text
+    clocked_job(
+        shop,
+        first={0: "0.604", 90: "0.602", 180: "0.600", 270: "0.602"},
+        second={0: "0.500", 90: "0.501", 180: "0.502", 270: "0.501"},
+    )
+    page = lead.get("/shop/settings")
+    assert "1 clocking test:" in page.text
+    assert "Use the shop's own" not in bench.get("/shop/settings").text
+    late = lead.post("/shop/settings/own-share", {"seen": "0.900"}, follow=True)
+    assert "Nothing was changed" in late.text
+    taken = lead.post("/shop/settings/own-share", form_on(page.text, "seen"), follow=True)
+    assert "0.387 ± " in taken.text.replace("\N{NO-BREAK SPACE}", " ")
+    assert ShopPolicy.objects.latest("pk").carry_through == Decimal("0.387")
 
 
 READ = {"filled_cc": "6.6", "plug_well_cc": "0.5"}

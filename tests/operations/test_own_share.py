@@ -1,0 +1,108 @@
+"""The shop's own carry-through: pooled from its clocking tests, and taken by a lead."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+
+from qc.errors import BadInput, ChangedMeanwhile, NotAllowed
+from qc.lookups.carry_through import own_share
+from qc.lookups.policy import policy_history
+from qc.models import JournalEntry, Kind, Round, State
+from qc.operations.policy import ensure_policy, take_own_share, told_share
+from tests.clocked import clocked_job, indicate, two_planes
+from tests.make import NOON, Shop, make_job, make_shop
+
+pytestmark = pytest.mark.django_db
+# A lean of 0.2 mrad could make 0.00388 toward 0 at a radius of 19.4. Turned half round, the gap
+# tilt fell from +a to -b: the share is (a + b) / 2 over that.
+RUNS = {
+    "C-1": ({0: "0.604", 180: "0.600"}, {0: "0.500", 180: "0.502"}),  # 0.002, -0.001
+    "C-2": ({0: "0.602", 180: "0.600"}, {0: "0.500", 180: "0.504"}),  # 0.001, -0.002
+}
+SIDES = {90: "0.602", 270: "0.602"}
+LOW_SIDES = {90: "0.501", 270: "0.501"}
+
+
+@pytest.fixture
+def shop() -> Shop:
+    shop = make_shop()
+    two_planes(shop)
+    return shop
+
+
+def run_tests(shop: Shop, *serials: str) -> None:
+    for serial in serials:
+        first, second = RUNS[serial]
+        clocked_job(shop, serial=serial, first={**SIDES, **first}, second={**LOW_SIDES, **second})
+
+
+def test_no_test_says_nothing(shop: Shop) -> None:
+    make_job(shop, state=State.MEASURED)
+    assert own_share() is None
+    with pytest.raises(BadInput):
+        take_own_share(by=shop.lead, at=NOON, seen="")
+
+
+def test_two_tests_are_pooled(shop: Shop) -> None:
+    """Each says 0.0015 / 0.00388 = 0.3866 with the same uncertainty: the mean, and u by root 2."""
+    run_tests(shop, "C-1")
+    one = own_share()
+    run_tests(shop, "C-2")
+    both = own_share()
+    assert one is not None
+    assert both is not None
+    assert one.value == pytest.approx(0.0015 / 0.00388, rel=1e-3)
+    assert [len(one.tests), len(both.tests)] == [1, 2]
+    assert both.value == pytest.approx(one.value, rel=1e-3)
+    assert both.u == pytest.approx(one.u / 2**0.5, rel=1e-3)
+
+
+def test_tests_that_share_a_run_count_once(shop: Shop) -> None:
+    run_tests(shop, "C-1")
+    second = Round.objects.get(number=2)
+    shared = {**second.clocking_test, "second": {"round_id": 0, "job": 1, "round": 3}}
+    Round.objects.create(job=second.job, number=3, opened_at=NOON, clocking_test=shared)
+    own = own_share()
+    assert own is not None
+    assert [one.round for one in own.tests] == [3]
+
+
+def test_a_lead_takes_it_and_the_history_says_why(shop: Shop) -> None:
+    run_tests(shop, "C-1", "C-2")
+    own = own_share()
+    assert own is not None
+    taken = take_own_share(by=shop.lead, at=NOON, seen=told_share(own))
+    assert taken.carry_through == Decimal("0.387")
+    assert float(taken.carry_through_u) == pytest.approx(own.u, abs=0.0005)
+    newest = policy_history()[0]
+    assert {one.name for one in newest.choices} == {"carry_through", "carry_through_u"}
+    assert "2 round 2" in newest.why
+    assert JournalEntry.objects.filter(action="policy.changed").count() == 1
+    # What is indicated from now on is told with the share: 0.387 of at most 0.00776.
+    job = make_job(shop, state=State.SET_UP, serial="C-3")
+    indicate(shop, job, Kind.INDICATED_TIGHT)
+    lean = job.rounds.get().indicated["tight"]["lean"]
+    assert lean["gap_expected_mm"] == pytest.approx(0.387 * 0.00776, rel=1e-3)
+
+
+def test_an_estimate_that_changed_meanwhile_is_not_taken(shop: Shop) -> None:
+    run_tests(shop, "C-1")
+    with pytest.raises(ChangedMeanwhile):
+        take_own_share(by=shop.lead, at=NOON, seen="0.900 ± 0.010")
+    assert ensure_policy(at=NOON).carry_through is None
+
+
+def test_a_share_outside_nought_to_one_is_not_taken(shop: Shop) -> None:
+    clocked_job(shop)  # 0.015 where at most 0.00388 could be
+    own = own_share()
+    assert own is not None
+    assert not own.is_sensible
+    with pytest.raises(BadInput, match="too little"):
+        take_own_share(by=shop.lead, at=NOON, seen=told_share(own))
+
+
+def test_only_a_lead_may(shop: Shop) -> None:
+    with pytest.raises(NotAllowed):
+        take_own_share(by=shop.operator, at=NOON, seen="")
