@@ -9,6 +9,7 @@ chart through `short_run`. A chart says nothing of patterns among points inside 
 from qc.numerics.charts.between_within import BetweenWithin, between_within
 from qc.numerics.charts.cusum import CusumChart, cusum_chart
 from qc.numerics.charts.ewma import EwmaChart, ewma_chart
+from qc.numerics.charts.few_jobs import median_moving_range_df, width_when_estimated
 from qc.numerics.charts.groups import (
     GroupChart,
     GroupLimits,
@@ -56,9 +57,11 @@ __all__ = [
     "group_limits",
     "individuals_chart",
     "individuals_limits",
+    "median_moving_range_df",
     "mewma_chart",
     "next_job",
     "pooled_sd",
     "rebuild",
     "scaled_deviations",
+    "width_when_estimated",
 ]

@@ -1,0 +1,111 @@
+"""Nominal against realised false-signal rates, 1e5 runs each, the Monte Carlo error stated.
+
+A realised rate must lie within four standard errors of the nominal one, the room below where a
+factor is only nearly right being stated beside it.
+"""
+
+from __future__ import annotations
+
+import math
+from itertools import islice
+
+import numpy as np
+import pytest
+from scipy.special import ndtr
+
+from qc.numerics import patterns
+from qc.numerics.charts import median_moving_range_df, width_when_estimated
+from qc.numerics.constants import D4_OF_TWO
+from qc.numerics.patterns import ZoneRule
+from qc.numerics.run_length import individuals_arl, rule_arl, rule_chain, simulated_arl
+from tests.numerics.simulating import RUNS
+
+WEIGHT = 0.2
+
+
+def spreads(x, kind):
+    """Sigma of each row by this estimate, and its degrees of freedom."""
+    if kind == "sd":
+        return x.std(axis=1, ddof=1), x.shape[1] - 1
+    ranges = np.abs(np.diff(x, axis=1))
+    return np.median(ranges, axis=1) / D4_OF_TWO, median_moving_range_df(ranges.shape[1])
+
+
+def rate(chances, *, nominal, room=0.0):
+    """Whether the mean chance is the nominal one within `room` of it and four standard errors."""
+    mean, error = chances.mean(), chances.std() / math.sqrt(chances.size)
+    print(f"{chances.size} runs: {mean:.5f}, Monte Carlo error {error:.5f}, nominal {nominal:.5f}")
+    return abs(mean - nominal) < room * nominal + 4 * error
+
+
+@pytest.mark.parametrize(
+    ("kind", "room"),
+    # Exact for a standard deviation; the median moving range is only nearly a chi.
+    [("sd", 0.0), ("median", 0.10)],
+)
+@pytest.mark.parametrize("jobs", [12, 40])
+def test_later_jobs_signal_as_rarely_as_limits_known(kind, room, jobs):
+    rng = np.random.default_rng(401)
+    x = rng.standard_normal((RUNS, jobs))
+    sigma, df = spreads(x, kind)
+    half = width_when_estimated(3.0, df=df, jobs=jobs) * sigma
+    centre = x.mean(axis=1)
+    outside = ndtr(centre - half) + ndtr(-centre - half)
+    nominal = 1 / individuals_arl(3.0)
+    assert rate(outside, nominal=nominal, room=room)
+    plain = ndtr(centre - 3 * sigma) + ndtr(-centre - 3 * sigma)
+    assert plain.mean() > 1.25 * nominal, "without the factor they signal oftener"
+
+
+@pytest.mark.parametrize("jobs", [12, 40])
+def test_a_later_average_signals_as_rarely_too(jobs):
+    rng = np.random.default_rng(402)
+    x = rng.standard_normal((RUNS, jobs))
+    sigma, df = spreads(x, "sd")
+    own = math.sqrt(WEIGHT / (2 - WEIGHT))
+    half = width_when_estimated(2.8, df=df, jobs=jobs, weight=WEIGHT) * sigma * own
+    centre = x.mean(axis=1)
+    outside = ndtr((centre - half) / own) + ndtr((-centre - half) / own)
+    assert rate(outside, nominal=2 * ndtr(-2.8))
+
+
+@pytest.mark.parametrize("jobs", [12, 20])
+def test_a_dozen_jobs_judged_by_their_own_limits(jobs):
+    """The chance that a chart marks any of the jobs that made it: over twice the nominal one with
+    plain limits from a median moving range, never above it with the factor."""
+    rng = np.random.default_rng(403)
+    x = rng.standard_normal((RUNS, jobs))
+    sigma, df = spreads(x, "median")
+    off = np.abs(x - x.mean(axis=1, keepdims=True)).max(axis=1) / sigma
+    nominal = 1 - (1 - 1 / individuals_arl(3.0)) ** jobs
+    width = width_when_estimated(3.0, df=df, jobs=jobs, is_among=True)
+    plain, mended = off > 3.0, off > width
+    error = math.sqrt(nominal * (1 - nominal) / RUNS)
+    print(
+        f"{RUNS} runs: plain {plain.mean():.4f}, mended {mended.mean():.4f}, nominal {nominal:.4f}"
+    )
+    assert plain.mean() > 2 * nominal
+    assert 0.3 * nominal < mended.mean() < nominal + 4 * error
+
+
+ZONES = {
+    "western electric": patterns.WESTERN_ELECTRIC,
+    "nelson, zones alone": tuple(r for r in patterns.NELSON if isinstance(r, ZoneRule)),
+    "iso 7870-2, zones alone": tuple(r for r in patterns.ISO_7870_2 if isinstance(r, ZoneRule)),
+}
+
+
+@pytest.mark.parametrize("name", ZONES)
+def test_rule_sets_signal_early_as_often_as_their_chain_says(name):
+    """The share of charts that signal within 25 jobs of their start."""
+    z = np.random.default_rng(404).standard_normal((RUNS, 25))
+    fired = np.logical_or.reduce([rule.fires(z).any(axis=1) for rule in ZONES[name]])
+    survival = list(islice(rule_chain(ZONES[name]).survival(), 26))
+    assert rate(fired, nominal=1 - survival[25])
+
+
+def test_a_rule_set_runs_as_long_as_its_chain_says():
+    rules = patterns.WESTERN_ELECTRIC
+    seen = simulated_arl(rules, rng=np.random.default_rng(405), runs=RUNS)
+    print(f"{RUNS} runs: {seen.arl:.3f}, Monte Carlo error {seen.standard_error:.3f}")
+    assert abs(seen.arl - rule_arl(rules)) < 4 * seen.standard_error
