@@ -2,50 +2,47 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import datetime
 
-from django.conf import settings
 from django.db import DatabaseError
 from django.http import HttpRequest, JsonResponse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from qc import outbox
-from qc.models import Heartbeat
+from qc.lookups.work import WorkState, work_state
+
+DEGRADED = "degraded"
+WELL_ENOUGH = ("ok", DEGRADED)
 
 
 @require_safe
 def health(request: HttpRequest) -> JsonResponse:
-    """200 when well, 503 when not. Ages are in seconds, null where there is nothing to age."""
-    now = timezone.now()
+    """200 when well, 503 when not. Ages are in seconds, null where there is nothing to age.
+
+    "degraded" answers 200: work was given up and somebody must look, but the service serves.
+    """
     try:
-        oldest, heard = outbox.oldest_open_age(now), last_heartbeat_age(now)
-        given_up = outbox.dead_items()
+        state = work_state(now=timezone.now())
     except DatabaseError:
         return JsonResponse({"status": "the database does not answer"}, status=503)
-    status = judge(oldest_open=oldest, heard=heard)
+    status = judge(state)
     facts = {
         "status": status,
-        "oldest_open_work_s": seconds(oldest),
-        "worker_heard_s": seconds(heard),
-        "work_given_up": given_up,
+        "oldest_open_work_s": _age(state, state.asked_at),
+        "worker_heard_s": _age(state, state.heard_at),
+        "work_given_up": state.given_up_count,
     }
-    return JsonResponse(facts, status=200 if status == "ok" else 503)
+    return JsonResponse(facts, status=200 if status in WELL_ENOUGH else 503)
 
 
-def judge(*, oldest_open: timedelta | None, heard: timedelta | None) -> str:
-    """ "ok", or the first thing that is wrong in words."""
-    if heard is None or heard > timedelta(seconds=settings.WORKER_SILENT_SECONDS):
+def judge(state: WorkState) -> str:
+    """ "ok", "degraded", or the first thing that is wrong in words."""
+    if state.heard_at is None or state.is_silent:
         return "no worker has been heard of"
-    if oldest_open and oldest_open > timedelta(seconds=settings.OUTBOX_OLDEST_SECONDS):
+    if state.is_late:
         return "work has waited too long"
-    return "ok"
+    return DEGRADED if state.given_up_count else "ok"
 
 
-def last_heartbeat_age(now: datetime) -> timedelta | None:
-    latest = Heartbeat.objects.order_by("-at").first()
-    return None if latest is None else now - latest.at
-
-
-def seconds(age: timedelta | None) -> float | None:
-    return None if age is None else round(age.total_seconds(), 1)
+def _age(state: WorkState, at: datetime | None) -> float | None:
+    return None if at is None else round((state.now - at).total_seconds(), 1)

@@ -110,16 +110,6 @@ def revive() -> int:
     return dead.update(dead_at=None, claimed_until=None, attempts=0)
 
 
-def oldest_open_age(now: datetime) -> timedelta | None:
-    """How long the oldest unfinished work has waited, by the clock of its asking."""
-    oldest = OutboxItem.objects.filter(OPEN).order_by("pk").first()
-    return None if oldest is None else now - oldest.asked_at
-
-
-def dead_items() -> int:
-    return OutboxItem.objects.filter(dead_at__isnull=False).count()
-
-
 def beat(worker: str) -> None:
     Heartbeat.objects.update_or_create(worker=worker, defaults={"at": timezone.now()})
 

@@ -15,6 +15,42 @@ LISTED = 5
 
 
 @dataclass(frozen=True)
+class WorkState:
+    """How the work behind the pages stands at `now`, which pages and /health both judge by.
+
+    heard_at: the newest word of any worker. asked_at: when the oldest open work was asked for.
+    """
+
+    now: datetime
+    heard_at: datetime | None
+    asked_at: datetime | None
+    given_up_count: int
+
+    @property
+    def is_silent(self) -> bool:
+        """A worker was heard of once, and too long ago."""
+        return _is_older(self.heard_at, self.now, settings.WORKER_SILENT_SECONDS)
+
+    @property
+    def is_late(self) -> bool:
+        return _is_older(self.asked_at, self.now, settings.OUTBOX_OLDEST_SECONDS)
+
+
+def _is_older(at: datetime | None, now: datetime, seconds: int) -> bool:
+    return at is not None and now - at > timedelta(seconds=seconds)
+
+
+def work_state(*, now: datetime) -> WorkState:
+    waiting = OutboxItem.objects.filter(OPEN).order_by("pk")
+    return WorkState(
+        now=now,
+        heard_at=Heartbeat.objects.order_by("-at").values_list("at", flat=True).first(),
+        asked_at=waiting.values_list("asked_at", flat=True).first(),
+        given_up_count=OutboxItem.objects.filter(dead_at__isnull=False).count(),
+    )
+
+
+@dataclass(frozen=True)
 class WorkTrouble:
     """What is wrong with the work behind the pages; each part is empty or None when it is well.
 
@@ -35,16 +71,12 @@ class WorkTrouble:
 
 
 def work_trouble(*, now: datetime) -> WorkTrouble:
+    state = work_state(now=now)
     given_up = OutboxItem.objects.filter(dead_at__isnull=False)
-    heard = Heartbeat.objects.order_by("-at").values_list("at", flat=True).first()
-    waiting = OutboxItem.objects.filter(OPEN).order_by("pk")
-    oldest = waiting.values_list("asked_at", flat=True).first()
-    silent = heard is not None and now - heard > timedelta(seconds=settings.WORKER_SILENT_SECONDS)
-    late = oldest is not None and now - oldest > timedelta(seconds=settings.OUTBOX_OLDEST_SECONDS)
     return WorkTrouble(
         given_up=list(given_up.order_by("-dead_at")[:LISTED]),
-        given_up_count=given_up.count(),
-        silent_since=heard if silent else None,
-        never_heard=heard is None and oldest is not None,
-        waiting_since=oldest if late else None,
+        given_up_count=state.given_up_count,
+        silent_since=state.heard_at if state.is_silent else None,
+        never_heard=state.heard_at is None and state.asked_at is not None,
+        waiting_since=state.asked_at if state.is_late else None,
     )

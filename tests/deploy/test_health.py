@@ -10,6 +10,8 @@ from django.utils import timezone
 
 from deploy.health import judge
 from qc import outbox
+from qc.lookups.work import WorkState
+from qc.models import OutboxItem
 
 pytestmark = pytest.mark.django_db
 SILENT = timedelta(seconds=settings.WORKER_SILENT_SECONDS)
@@ -18,17 +20,35 @@ MOMENT = timedelta(seconds=1)
 
 
 @pytest.mark.parametrize(
-    ("oldest_open", "heard", "said"),
+    ("waited", "heard", "given_up", "said"),
     [
-        (None, MOMENT, "ok"),
-        (WAITING, SILENT, "ok"),
-        (None, None, "no worker has been heard of"),
-        (None, SILENT + MOMENT, "no worker has been heard of"),
-        (WAITING + MOMENT, MOMENT, "work has waited too long"),
+        (None, MOMENT, 0, "ok"),
+        (WAITING, SILENT, 0, "ok"),
+        (None, None, 0, "no worker has been heard of"),
+        (None, SILENT + MOMENT, 0, "no worker has been heard of"),
+        (WAITING + MOMENT, MOMENT, 0, "work has waited too long"),
+        (None, MOMENT, 1, "degraded"),
+        (WAITING + MOMENT, MOMENT, 1, "work has waited too long"),
     ],
 )
-def test_what_counts_as_well(oldest_open, heard, said):
-    assert judge(oldest_open=oldest_open, heard=heard) == said
+def test_what_counts_as_well(waited, heard, given_up, said):
+    now = timezone.now()
+    state = WorkState(
+        now=now,
+        heard_at=None if heard is None else now - heard,
+        asked_at=None if waited is None else now - waited,
+        given_up_count=given_up,
+    )
+    assert judge(state) == said
+
+
+def test_work_given_up_is_told_while_the_service_serves(client: Client):
+    outbox.beat("relay")
+    item = outbox.ask("qc.learn", at=timezone.now(), round_id=1)
+    OutboxItem.objects.filter(pk=item.pk).update(dead_at=timezone.now())
+    answer = client.get("/health")
+    assert answer.status_code == 200
+    assert (answer.json()["status"], answer.json()["work_given_up"]) == ("degraded", 1)
 
 
 def test_a_worker_heard_and_no_work_open(client: Client):
@@ -54,10 +74,10 @@ def test_work_left_lying(client: Client):
 
 
 def test_a_database_that_does_not_answer(client: Client, monkeypatch):
-    def gone(now: object) -> None:
+    def gone(*, now: object) -> None:
         raise OperationalError("connection refused by 10.0.0.7")
 
-    monkeypatch.setattr(outbox, "oldest_open_age", gone)
+    monkeypatch.setattr("deploy.health.work_state", gone)
     answer = client.get("/health")
     assert answer.status_code == 503
     assert answer.json() == {"status": "the database does not answer"}

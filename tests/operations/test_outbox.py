@@ -9,6 +9,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from qc import outbox
+from qc.lookups.work import work_state
 from qc.models import OutboxItem
 from tests.make import NOON
 
@@ -50,8 +51,8 @@ def test_a_failure_is_kept_put_off_and_at_last_left_dead() -> None:
         item.refresh_from_db()
         assert item.last_error == "ValueError: no such round"
         assert (item.dead_at is not None) is (tried == outbox.TRIES)
-    assert outbox.dead_items() == 1
-    assert outbox.oldest_open_age(NOON) is None
+    state = work_state(now=NOON)
+    assert (state.given_up_count, state.asked_at) == (1, None)
     assert outbox.revive() == 1
     assert outbox.claim(timezone.now()) is not None
 
