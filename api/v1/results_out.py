@@ -60,20 +60,43 @@ class BudgetLineOut(Out):
     degrees_of_freedom = serializers.FloatField(source="df", allow_null=True)
 
 
+class SaidOut(Out):
+    """A sentence as its code and its facts; those that end in _mm are numbers in mm."""
+
+    code = serializers.CharField()
+    facts = serializers.DictField(child=serializers.JSONField())
+
+
 class VerdictOut(Out):
     """Probabilities are chances that the true value meets its limit (JCGM 106)."""
 
     kind = serializers.ChoiceField(choices=VerdictKind.choices)
     reasons = serializers.ListField(child=serializers.CharField())
+    said = SaidOut(many=True, default=[], help_text="The reasons as codes and numbers.")
     rule = serializers.CharField()
     another_pass_helps = serializers.BooleanField()
     another_pass_reason = serializers.CharField()
+    another_pass_said = SaidOut(allow_null=True, default=None)
     probability_height = serializers.FloatField()
     probability_tightest = serializers.FloatField()
     probability_evenness = serializers.FloatField(allow_null=True)
     guard_height = LengthOut(source="guard_height_mm")
     guard_tightest = LengthOut(source="guard_tightest_mm")
     guard_evenness = LengthOut(source="guard_evenness_mm", allow_null=True)
+
+
+class SuspectOut(Out):
+    position_deg = DegreesOut()
+    by = LengthOut(source="by_mm", help_text="Positive: wider. Of pieces: from least to most.")
+
+
+class ApartOut(Out):
+    """One position, or the pieces at one, apart from the rest by more than repeats explain. More
+    than one suspect: which it is cannot be told."""
+
+    kind = serializers.ChoiceField(choices=["position", "pieces"])
+    suspects = SuspectOut(many=True)
+    explained = LengthOut(source="explained_mm", help_text="The most that repeats explain.")
 
 
 class NextCutOut(Out):
@@ -105,6 +128,7 @@ class ResultOut(Out):
     is_reading_only = serializers.BooleanField()
     positions = PositionOut(many=True, source="detail.positions")
     predicted_positions = GapAtOut(many=True, source="detail.predicted_positions", allow_null=True)
+    stands_apart = ApartOut(many=True, source="detail.stands_apart", default=[])
     uncertainty = UncertaintyOut(source="detail.expanded")
     budget = BudgetLineOut(many=True, source="detail.budget")
     next_cut = NextCutOut(source="detail.next_cut")

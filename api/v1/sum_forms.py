@@ -12,7 +12,7 @@ from api.fields import Ref, StrictNumber
 from api.lengths import LengthOut, MmIn
 from api.v1.jobs_out import CautionOut, EffectOut, FigureOut, PlanOut
 from api.v1.reading_sets_out import GapSummaryOut
-from api.v1.results_out import BudgetLineOut, NextCutOut, UncertaintyOut, VerdictOut
+from api.v1.results_out import ApartOut, BudgetLineOut, NextCutOut, UncertaintyOut, VerdictOut
 from api.v1.step_bodies import ReadingsIn
 from qc import access
 from qc.errors import BadInput
@@ -63,6 +63,7 @@ class CheckSumOut(Out):
     height_error = LengthOut(source="height_error_mm", allow_null=True)
     uncertainty = UncertaintyOut(source="budget")
     budget = BudgetLineOut(many=True, source="budget.lines")
+    stands_apart = ApartOut(many=True)
     next_cut = NextCutOut()
     verdict = VerdictOut()
 

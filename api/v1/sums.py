@@ -33,7 +33,7 @@ from qc.numerics.solder import position_values
 from qc.numerics.target import gap_errors, plan_cut, room_on_flange
 from qc.numerics.tilt import fit_gap
 from qc.numerics.verdict import judge
-from qc.operations.outcome import budget_of
+from qc.operations.outcome import apart_in, budget_of
 from qc.operations.reading_rows import ReadingIn
 
 
@@ -176,6 +176,7 @@ def _check(facts: dict[str, Any], *, policy: ShopPolicy) -> dict[str, Any]:
         "achieved": achieved,
         **asdict(errors),
         "budget": budget,
+        "stands_apart": apart_in(achieved, gauge=gauge, policy=policy),
         "next_cut": next_cut,
         "verdict": verdict,
     }

@@ -6,6 +6,7 @@ context carries as `unit` (mm, in or thou; mm where there is none). Minus is a r
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
@@ -16,6 +17,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from dashboards.figures.lengths import ABSENT, NO_BREAK, SHOWN, ShownUnit, whole_degrees
+from qc.sentences import verdict_words
 
 register = template.Library()
 
@@ -68,6 +70,12 @@ def number(value: float | None, places: int, unit: str = "", signed: bool = Fals
     digits = f"{value:{'+' if signed else ''}.{places}f}".replace("-", "\N{MINUS SIGN}")
     gap = "" if unit in ("", "°") else NO_BREAK
     return f"{digits}{gap}{unit}"
+
+
+@register.simple_tag(takes_context=True)
+def finding(context: template.Context, said: Mapping[str, Any]) -> str:
+    """{% finding verdict.another_pass_said %}: a verdict's sentence, in the viewer's unit."""
+    return verdict_words(said, length=_unit(context).text)
 
 
 @register.simple_tag(takes_context=True)

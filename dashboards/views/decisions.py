@@ -60,6 +60,7 @@ def verdict(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
     context = {
         "always_open": True,
         "may_record": by.may(Role.OPERATOR),
+        "may_correct": by.may(Role.LEAD if job.is_closed else Role.OPERATOR),
         "may_decide": by.may(Role.LEAD),
         "leads": leads(),
         "gap_table": gap_round_bore_table(gap_rows(job, newest), unit=by.person.unit),

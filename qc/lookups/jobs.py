@@ -51,6 +51,18 @@ class SetRecord:
     def standing(self) -> list[Reading]:
         return [one for one in self.readings if one.voided_at is None]
 
+    def standing_at(self, position_deg: float) -> list[Reading]:
+        return [one for one in self.standing if float(one.position_deg) == position_deg]
+
+
+@dataclass(frozen=True, eq=False)
+class ApartRecord:
+    """A position, or the pieces at one, that stand apart; each suspect with its readings."""
+
+    kind: str
+    explained_mm: float
+    suspects: Sequence[tuple[Mapping[str, Any], Sequence[Reading]]]
+
 
 @dataclass(frozen=True, eq=False)
 class RoundRecord:
@@ -92,6 +104,23 @@ class RoundRecord:
     @property
     def port_arcs(self) -> Sequence[PortArc]:
         return () if self.effects is None else port_arcs(self.effects)
+
+    @property
+    def stands_apart(self) -> list[ApartRecord]:
+        """What the current result says stands apart, with the readings it rests on."""
+        if self.result is None or self.achieved is None:
+            return []
+        return [
+            ApartRecord(
+                kind=one["kind"],
+                explained_mm=one["explained_mm"],
+                suspects=[
+                    (suspect, self.achieved.standing_at(suspect["position_deg"]))
+                    for suspect in one["suspects"]
+                ],
+            )
+            for one in self.result.detail.get("stands_apart", ())
+        ]
 
     @property
     def turns(self) -> list[tuple[str, Mapping[str, Any]]]:

@@ -7,6 +7,7 @@ Classes holding arrays compare by identity.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -42,6 +43,7 @@ class PooledSpread:
 class PositionValues:
     """One gap per clock position, positions ascending; arrays of shape (k,).
 
+    piece_mm: each position's pieces, in the order of the positions.
     gauge_too_coarse: the spread is no larger than the gauge's own step explains, so it says
     nothing about technique.
     """
@@ -49,6 +51,7 @@ class PositionValues:
     position_deg: FloatArray
     value_mm: FloatArray
     pieces: IntArray
+    piece_mm: tuple[FloatArray, ...]
     spread_mm: float | None
     spread_df: int
     gauge_too_coarse: bool
@@ -217,8 +220,18 @@ class NextCut:
 
 
 @dataclass(frozen=True)
+class Said:
+    """A sentence as its code and its facts; `qc.sentences` words it, lengths in anyone's unit."""
+
+    code: str
+    facts: Mapping[str, float | str]
+
+
+@dataclass(frozen=True)
 class Verdict:
     """The judgement of one round, with the reasons and the rule in plain sentences.
+
+    reasons, another_pass_reason are said and another_pass_said in words, lengths in mm.
 
     probability_: chance that the true value meets its limit, given the reading (JCGM 106).
     guard_: how far inside a limit a value must lie to count as shown. Evenness None: not shown.
@@ -226,8 +239,10 @@ class Verdict:
 
     kind: VerdictKind
     reasons: tuple[str, ...]
+    said: tuple[Said, ...]
     another_pass_helps: bool
     another_pass_reason: str
+    another_pass_said: Said
     probability_height: float
     probability_tightest: float
     probability_evenness: float | None

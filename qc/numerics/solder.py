@@ -57,11 +57,13 @@ def position_values(
     np.minimum.at(thinnest, piece_of.ravel(), thickness)
     positions, position_of, pieces = np.unique(keys[:, 0], return_inverse=True, return_counts=True)
     value = np.bincount(position_of, weights=thinnest) / pieces
-    spread = pooled_sd([thinnest[position_of == k] for k in range(len(positions))])
+    piece_mm = tuple(thinnest[position_of == k] for k in range(len(positions)))
+    spread = pooled_sd(piece_mm)
     return PositionValues(
         position_deg=positions,
         value_mm=value,
         pieces=pieces.astype(np.int64),
+        piece_mm=piece_mm,
         spread_mm=spread.sd_mm,
         spread_df=spread.df,
         gauge_too_coarse=spread.sd_mm is not None and spread.sd_mm**2 <= step_mm**2 / 12,

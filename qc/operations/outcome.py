@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from decimal import Decimal
@@ -12,6 +13,8 @@ from qc.lookups.material import room_mm
 from qc.models import Gauge, JobResult, Round, ShopPolicy
 from qc.numerics.cutting import smallest_chip_mm
 from qc.numerics.results import GapBudget, NextCut, Verdict
+from qc.numerics.solder import floored_spread
+from qc.numerics.standing_apart import Apart, stands_apart
 from qc.numerics.target import plan_cut, predicted_gap
 from qc.numerics.uncertainty import gap_budget
 from qc.numerics.verdict import judge
@@ -118,6 +121,16 @@ def budget_of(summary: GapSummary, *, gauge: Gauge, policy: ShopPolicy) -> GapBu
     )
 
 
+def apart_in(summary: GapSummary, *, gauge: Gauge, policy: ShopPolicy) -> tuple[Apart, ...]:
+    """What stands apart in a gap set, by the shop's usual repeats or the gauge's step alone."""
+    return stands_apart(
+        summary.values.piece_mm,
+        position_deg=summary.values.position_deg,
+        repeat_sd_mm=floored_spread(float(policy.repeat_sd_mm), float(gauge.step_mm)),
+        repeat_df=PRIOR_REPEAT_DF,
+    )
+
+
 def chip_mm(round_: Round, *, policy: ShopPolicy) -> float:
     """The smallest chip this round's edge will form, or the shop's default before one is chosen."""
     if round_.edge is None:
@@ -178,6 +191,8 @@ def _row(
     fit, found, depth = achieved.fit, prediction.found, prediction.depth
     set_ = round_.achieved_set
     assert set_ is not None
+    gauge = set_.gauge
+    assert gauge is not None  # gap_set_has_gauge_radius_gasket
     height_error = None
     if prediction.height_mm is not None and not depth.is_planned:
         height_error = fit.height_mm - prediction.height_mm
@@ -207,12 +222,23 @@ def _row(
         u_side_to_side_mm=None if budget.side_to_side is None else budget.side_to_side.u_mm,
         u_tightest_mm=budget.tightest.u_mm,
         verdict=verdict.kind,
-        detail=_detail(achieved, prediction, budget=budget, verdict=verdict),
+        detail=_detail(
+            achieved,
+            prediction,
+            budget=budget,
+            verdict=verdict,
+            apart=apart_in(achieved, gauge=gauge, policy=policy),
+        ),
     )
 
 
 def _detail(
-    achieved: GapSummary, prediction: Prediction, *, budget: GapBudget, verdict: Verdict
+    achieved: GapSummary,
+    prediction: Prediction,
+    *,
+    budget: GapBudget,
+    verdict: Verdict,
+    apart: Sequence[Apart],
 ) -> dict[str, object]:
     """Everything a page shows of this revision, so that it can be shown again years later."""
     fit, found = achieved.fit, prediction.found
@@ -224,6 +250,7 @@ def _detail(
         "predicted_positions": None,
         "misfit_rms_mm": fit.misfit_rms_mm,
         "saddle_mm": fit.saddle_mm,
+        "stands_apart": [asdict(one) for one in apart],
         "gauge_too_coarse": achieved.values.gauge_too_coarse,
         "budget": [asdict(line) for line in budget.lines],
         "expanded": {

@@ -79,6 +79,19 @@ def test_the_budget_is_the_jobs_own(shop: Shop, viewer: Bench) -> None:
     assert summed["verdict"]["probability_height"] == kept["verdict"]["probability_height"]
 
 
+def test_a_wild_reading_is_told_with_the_verdict(shop: Shop, viewer: Bench) -> None:
+    """As the page says it; tests/dashboards/test_bench_jobs.py."""
+    odd = gaps({0: "0.50", 90: "0.65", 180: "0.50", 270: "0.50"})
+    answer = viewer.post("sums/check", {**CHECK, "readings": odd})
+    [apart] = answer.json["stands_apart"]
+    assert apart["kind"] == "position"
+    assert apart["suspects"] == [{"position_deg": 90, "by": mm("0.15")}]
+    said = answer.json["verdict"]["said"]
+    assert [one["code"] for one in said] == ["height_near", "evenness_over"]
+    assert said[1]["facts"]["difference_mm"] == pytest.approx(0.15)
+    assert viewer.post("sums/check", CHECK).json["stands_apart"] == []
+
+
 @pytest.mark.parametrize(
     ("path", "changes", "code"),
     [

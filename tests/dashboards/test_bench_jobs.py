@@ -157,14 +157,16 @@ def test_the_record_shows_plan_passes_verdict_budget_rule_and_journal(
 ) -> None:
     job = make_job(shop, state=State.RELEASED)
     text = bench.get(f"/jobs/{job.pk}").text
+    words = text.replace("\N{NO-BREAK SPACE}", " ")
     result = JobResult.objects.get()
+    reasons = result.detail["verdict"]["reasons"]
+    for reason in [*reasons, result.detail["verdict"]["another_pass_reason"]]:
+        assert reason in words, reason
     for said in [
         "Skipped: indicating.</b> Indicated this morning",
         "Flange left after",
         "index mark at 0° on the engine",
         "2.250\xa0mm",
-        *result.detail["verdict"]["reasons"],
-        result.detail["verdict"]["another_pass_reason"],
         result.detail["verdict"]["rule"],
         "over 99.9\xa0%",
         "Where the uncertainty comes from",
@@ -204,6 +206,40 @@ def test_the_gap_drawing_is_json_with_the_gaps_in_it(bench: Client, shop: Shop) 
     words = [one.get("text", "") for one in figure["layout"]["annotations"]]
     assert "0.510" in words
     assert bench.get(f"/jobs/{job.pk}/rounds/2/gap.json").status_code == 404
+
+
+def test_the_verdict_speaks_the_viewers_unit(bench: Client, shop: Shop) -> None:
+    """0.60 is 0.0236 in; a cut of 0.10 is 0.0039 in. On record, and for the API, it is in mm."""
+    job = make_job(shop, state=State.MEASURED, achieved=dict.fromkeys((0, 90, 180, 270), "0.60"))
+    Person.objects.filter(pk=shop.operator.person.pk).update(unit="in")
+    words = bench.get(f"/jobs/{job.pk}/verdict").text.replace("\N{NO-BREAK SPACE}", " ")
+    said = words[words.index("<h3>Why</h3>") : words.index("What it rests on")]
+    assert "The height of 0.0236 in is above" in said
+    assert "A cut of 0.0039 in would bring the height to 0.0197 in." in said
+    assert " mm" not in said.split("</form>")[0]
+    verdict = JobResult.objects.get().detail["verdict"]
+    assert "0.600 mm" in verdict["reasons"][0]
+    assert verdict["said"][0]["facts"]["height_mm"] == pytest.approx(0.6)
+
+
+def test_a_position_that_stands_apart_is_named_with_a_way_to_void_it(
+    bench: Client, shop: Shop
+) -> None:
+    """0.65 at 90 among 0.50: 0.15 from where the other three put it. Repeats of 0.010 explain
+    4.604 x 2 x 0.010 = 0.092 (tests/numerics/test_standing_apart.py)."""
+    odd = {0: "0.50", 90: "0.65", 180: "0.50", 270: "0.50"}
+    job = make_job(shop, state=State.MEASURED, achieved=odd)
+    reading = Reading.objects.get(kind="achieved", position_deg=90)
+    for address in ("", "/verdict"):
+        words = bench.get(f"/jobs/{job.pk}{address}").text.replace("\N{NO-BREAK SPACE}", " ")
+        told = words[words.index("One position stands apart") :]
+        assert "At 90°: +0.150 mm from where the others put it" in told
+        assert "0.092 mm" in words
+        assert f'href="/jobs/{job.pk}/readings/{reading.pk}/void"' in told
+    readings.void_reading(
+        reading=reading, why="Misread", replacement=mm("0.51"), by=shop.operator, at=LATER
+    )
+    assert "stands apart" not in bench.get(f"/jobs/{job.pk}/verdict").text
 
 
 def test_the_plan_tells_what_the_cut_does_in_the_viewers_unit(bench: Client, shop: Shop) -> None:

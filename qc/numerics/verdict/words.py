@@ -1,4 +1,7 @@
-"""The sentences of a verdict: what each result shows against its limits, and the rule."""
+"""What each result shows against its limits, as codes and numbers, and the rule in words.
+
+The sentences of the codes are in `qc.sentences`.
+"""
 
 from __future__ import annotations
 
@@ -6,13 +9,11 @@ from dataclasses import dataclass
 
 from scipy.special import ndtr
 
-from qc.numerics.results import Conformity, GapFit
+from qc.numerics.results import Conformity, GapFit, Said
 from qc.numerics.uncertainty import decide
 
 # A reading this close to a limit lies on it; records keep 1e-6 mm.
 SAME_MM = 1e-9
-
-FOUR_POSITIONS = "Readings at 0, 90, 180 and 270 degrees would show it, and toward where."
 
 
 @dataclass(frozen=True)
@@ -39,7 +40,7 @@ class Finding:
     """What one result shows against its limits. standing None: not shown at all."""
 
     standing: Conformity | None
-    sentence: str
+    said: Said
 
 
 def findings(fit: GapFit, limits: Limits, guards: Guards) -> tuple[Finding, Finding, Finding]:
@@ -49,62 +50,54 @@ def findings(fit: GapFit, limits: Limits, guards: Guards) -> tuple[Finding, Find
 
 def _height(fit: GapFit, limits: Limits, guards: Guards) -> Finding:
     low, high, guard = limits.lower_mm, limits.upper_mm, guards.height_mm
-    allowed = f"{in_mm(low)} to {in_mm(high)}"
     standing = decide(fit.height_mm, lower=low, upper=high, guard=guard)
-    says = f"The height of {in_mm(fit.height_mm)}"
+    facts = {"height_mm": fit.height_mm, "low_mm": low, "high_mm": high, "guard_mm": guard}
     if fit.kind == "reading":
-        return Finding(None, f"{says} rests on one position, which cannot show the height.")
+        return Finding(None, Said("height_one_position", facts))
     if standing == "conforms":
-        return Finding(standing, f"{says} is inside {allowed}, guard bands kept.")
+        return Finding(standing, Said("height_inside", facts))
     if standing == "does not conform":
-        side = f"below {in_mm(low)}" if fit.height_mm < low else f"above {in_mm(high)}"
-        return Finding(standing, f"{says} is {side} by more than its guard band of {in_mm(guard)}.")
+        code = "height_below" if fit.height_mm < low else "height_above"
+        return Finding(standing, Said(code, facts))
     if high - low < 2 * guard:
-        return Finding(
-            standing,
-            f"{says} cannot be shown to be inside {allowed}: the guard bands of "
-            f"{in_mm(guard)} leave no room. More pieces or a finer gauge would.",
-        )
+        return Finding(standing, Said("height_no_room", facts))
     near = low if fit.height_mm - low < high - fit.height_mm else high
-    return Finding(standing, f"{says} is within {in_mm(guard)} of its limit of {in_mm(near)}.")
+    return Finding(standing, Said("height_near", {**facts, "near_mm": near}))
 
 
 def _tightest(fit: GapFit, limits: Limits, guards: Guards) -> Finding:
     floor, guard = limits.floor_mm, guards.tightest_mm
     standing = decide(fit.tightest_mm, lower=floor, guard=guard)
-    return Finding(
-        standing,
-        f"The tightest gap of {in_mm(fit.tightest_mm)} "
-        + {
-            "conforms": f"is over the floor of {in_mm(floor)}, guard band kept.",
-            "undecided": f"is within {in_mm(guard)} of the floor of {in_mm(floor)}.",
-            "does not conform": f"is more than {in_mm(guard)} under the floor of {in_mm(floor)}.",
-        }[standing],
-    )
+    codes = {
+        "conforms": "tightest_inside",
+        "undecided": "tightest_near",
+        "does not conform": "tightest_under",
+    }
+    facts = {"tightest_mm": fit.tightest_mm, "floor_mm": floor, "guard_mm": guard}
+    return Finding(standing, Said(codes[standing], facts))
 
 
 def _even(fit: GapFit, limits: Limits, guards: Guards) -> Finding:
     limit, guard, difference = limits.evenness_mm, guards.evenness_mm, fit.side_to_side_mm
     if difference is None or guard is None:
-        seen = ""
-        if fit.component_mm is not None and fit.component_axis_deg is not None:
-            seen = (
-                f" Along {fit.component_axis_deg:g} degrees alone it is "
-                f"{in_mm(2 * abs(fit.component_mm))}; across that it was not measured."
-            )
-        return Finding(None, f"Evenness is not shown by these positions.{seen} {FOUR_POSITIONS}")
+        if fit.component_mm is None or fit.component_axis_deg is None:
+            return Finding(None, Said("evenness_not_shown", {}))
+        along = {"axis_deg": fit.component_axis_deg, "along_mm": 2 * abs(fit.component_mm)}
+        return Finding(None, Said("evenness_one_axis", along))
     standing = decide(difference, upper=limit, guard=guard)
     wide = fit.wide_toward_deg
-    toward = "" if wide is None else f", wide toward {round(wide) % 360} degrees,"
-    return Finding(
-        standing,
-        f"The side-to-side difference of {in_mm(difference)}{toward} "
-        + {
-            "conforms": f"is under {in_mm(limit)}, guard band kept.",
-            "undecided": f"is within {in_mm(guard)} of its limit of {in_mm(limit)}.",
-            "does not conform": f"is over {in_mm(limit)} by more than {in_mm(guard)}.",
-        }[standing],
-    )
+    codes = {
+        "conforms": "evenness_inside",
+        "undecided": "evenness_near",
+        "does not conform": "evenness_over",
+    }
+    facts: dict[str, float | str] = {
+        "difference_mm": difference,
+        "toward": "" if wide is None else f", wide toward {round(wide) % 360} degrees,",
+        "limit_mm": limit,
+        "guard_mm": guard,
+    }
+    return Finding(standing, Said(codes[standing], facts))
 
 
 def rule(factor: float) -> str:
@@ -118,7 +111,3 @@ def rule(factor: float) -> str:
         "the edge can take and the floor and the flange allow. Otherwise undecided. "
         "After JCGM 106:2012 clause 8 and ISO 14253-1."
     )
-
-
-def in_mm(length_mm: float) -> str:
-    return f"{length_mm:.3f} mm"

@@ -1,0 +1,71 @@
+"""Sentences with lengths in them: kept as a code and its numbers, worded where they are read.
+
+A fact whose name ends in _mm is a length in millimetres. It is written in mm unless the reader has
+a unit of their own; every other fact is written as the sentence says. Imports nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+Spell = Callable[[float], str]
+
+
+def in_mm(length_mm: float) -> str:
+    return f"{length_mm:.3f} mm"
+
+
+def worded(sentence: str, facts: Mapping[str, Any], *, length: Spell = in_mm) -> str:
+    """The sentence with its facts filled in, each length as `length` spells it."""
+    return sentence.format(
+        **{
+            name: length(float(fact)) if name.endswith("_mm") and fact is not None else fact
+            for name, fact in facts.items()
+        }
+    )
+
+
+def verdict_words(said: Mapping[str, Any], *, length: Spell = in_mm) -> str:
+    """One finding of a verdict, {"code": ..., "facts": ...}, as a sentence."""
+    return worded(OF_A_VERDICT[said["code"]], said["facts"], length=length)
+
+
+_HEIGHT = "The height of {height_mm}"
+_TIGHT = "The tightest gap of {tightest_mm}"
+_EVEN = "The side-to-side difference of {difference_mm}{toward}"
+_NOT_SHOWN = "Evenness is not shown by these positions."
+_FOUR = "Readings at 0, 90, 180 and 270 degrees would show it, and toward where."
+
+OF_A_VERDICT = {
+    "height_one_position": f"{_HEIGHT} rests on one position, which cannot show the height.",
+    "height_inside": f"{_HEIGHT} is inside {{low_mm}} to {{high_mm}}, guard bands kept.",
+    "height_below": f"{_HEIGHT} is below {{low_mm}} by more than its guard band of {{guard_mm}}.",
+    "height_above": f"{_HEIGHT} is above {{high_mm}} by more than its guard band of {{guard_mm}}.",
+    "height_no_room": f"{_HEIGHT} cannot be shown to be inside {{low_mm}} to {{high_mm}}: the "
+    "guard bands of {guard_mm} leave no room. More pieces or a finer gauge would.",
+    "height_near": f"{_HEIGHT} is within {{guard_mm}} of its limit of {{near_mm}}.",
+    "tightest_inside": f"{_TIGHT} is over the floor of {{floor_mm}}, guard band kept.",
+    "tightest_near": f"{_TIGHT} is within {{guard_mm}} of the floor of {{floor_mm}}.",
+    "tightest_under": f"{_TIGHT} is more than {{guard_mm}} under the floor of {{floor_mm}}.",
+    "evenness_inside": f"{_EVEN} is under {{limit_mm}}, guard band kept.",
+    "evenness_near": f"{_EVEN} is within {{guard_mm}} of its limit of {{limit_mm}}.",
+    "evenness_over": f"{_EVEN} is over {{limit_mm}} by more than {{guard_mm}}.",
+    "evenness_not_shown": f"{_NOT_SHOWN} {_FOUR}",
+    "evenness_one_axis": f"{_NOT_SHOWN} Along {{axis_deg:g}} degrees alone it is {{along_mm}}; "
+    f"across that it was not measured. {_FOUR}",
+    "leave_it": "All is inside its limits: leave it.",
+    "measure_first": "Measure at four positions before taking more off.",
+    "too_narrow": "Cutting only narrows the gap, and it is too narrow already.",
+    "levelling_lacks_flange": "Levelling needs {difference_mm} off the wide side, and the flange "
+    "leaves {flange_mm}.",
+    "levelling_too_low": "Levelling would leave the height near {height_mm}, below its lower "
+    "limit.",
+    "levelling": "With the fixture indicated again, a levelling cut of {difference_mm} at the wide "
+    "side and none at the tight side would leave the height near {height_mm}.",
+    "cut_brings": "A cut of {depth_mm} would bring the height to {height_mm}{so_far}.{then}",
+    "edge_would_rub": "Only {depth_mm} is left to {limit}, under the smallest chip of {chip_mm}: "
+    "the edge would rub instead of cutting.{then}",
+    "nothing_more_off": "The height asks for no more off; more pieces or positions may settle the "
+    "rest.",
+}
