@@ -20,12 +20,17 @@ from qc.models import (
     Fixture,
     FixtureFlag,
     Gauge,
+    GaugeCheck,
+    GaugeStudy,
     Job,
     Lathe,
     Pass,
     Person,
     Reading,
     ReadingSet,
+    Standard,
+    StudyReading,
+    StudyTurn,
     ToolEdge,
 )
 from qc.operations.people import hash_of_key
@@ -87,6 +92,36 @@ def edge(key: object) -> ToolEdge:
 
 def gauge(key: object) -> Gauge:
     return _row(Gauge, key, "gauge")
+
+
+def standard(key: object) -> Standard:
+    return _row(Standard, key, "standard")
+
+
+def check(key: object, *, of: Gauge) -> GaugeCheck:
+    found = _row(GaugeCheck, key, "check", "gauge", "standard")
+    if found.gauge_id != of.pk:
+        raise NotThere(what="check")
+    return found
+
+
+def study(key: object) -> GaugeStudy:
+    return _row(GaugeStudy, key, "gauge study", "opened_by", "closed_by")
+
+
+def study_turn(order: int, *, of: GaugeStudy) -> StudyTurn:
+    """By its number in the order drawn."""
+    try:
+        return of.turns.select_related("study", "person", "gauge").get(order=order)
+    except (ObjectDoesNotExist, OverflowError):
+        raise NotThere(what="turn") from None
+
+
+def study_reading(key: object, *, of: GaugeStudy) -> StudyReading:
+    found = _row(StudyReading, key, "reading", "turn__study", "turn__person", "turn__gauge")
+    if found.turn.study_id != of.pk:
+        raise NotThere(what="reading")
+    return found
 
 
 def family(key: object) -> EngineFamily:

@@ -173,6 +173,25 @@ class DeeperThanPlanned(ShopError):
     fields = ("dial",)
 
 
+class StudyClosed(ShopError):
+    code = "study_closed"
+    message = "The study {study} is closed: nothing more goes into it. A lead may open another."
+
+
+class NotItsTurn(ShopError):
+    code = "not_its_turn"
+    message = (
+        "Turn {got} is not next. {next} Record that one, or leave it out with a reason: the order "
+        "was drawn so that nobody's habit hides in it."
+    )
+    fields = ("turn",)
+
+
+class NoResultToTake(ShopError):
+    code = "no_result_to_take"
+    message = "The study {study} has no result to take: {why}"
+
+
 class NothingToVoid(ShopError):
     code, message = "already_void", "That reading is void already."
 

@@ -58,6 +58,9 @@ class BudgetLineOut(Out):
     reach_side_to_side = serializers.FloatField(source="c_side_to_side", allow_null=True)
     reach_tightest = serializers.FloatField(source="c_tightest")
     degrees_of_freedom = serializers.FloatField(source="df", allow_null=True)
+    gauge_study = serializers.CharField(
+        source="source", default="", help_text="The study it comes from, or empty."
+    )
 
 
 class SaidOut(Out):

@@ -4,7 +4,19 @@ from __future__ import annotations
 
 from django.urls import URLPattern, path
 
-from api.v1 import charts, engines, flags, jobs, lathe_sums, resources, shop, steps, sums
+from api.v1 import (
+    charts,
+    engines,
+    flags,
+    jobs,
+    lathe_sums,
+    resources,
+    shop,
+    standards,
+    steps,
+    studies,
+    sums,
+)
 from api.v1.resource_views import Kind
 
 STEPS: dict[str, type[steps.Step]] = {
@@ -77,6 +89,35 @@ urlpatterns = [
         resources.Gauge,
         resources.GaugeRetire,
         resources.GaugeService,
+    ),
+    path("gauges/<int:number>/checks", standards.Checks.as_view(), name="gauge-checks"),
+    path(
+        "gauges/<int:number>/checks/<int:check_id>/void",
+        standards.VoidCheck.as_view(),
+        name="gauge-check-void",
+    ),
+    path(
+        "gauges/<int:number>/standing",
+        standards.GaugeStandingView.as_view(),
+        name="gauge-standing",
+    ),
+    path("standards", standards.Standards.as_view(), name="standards"),
+    path("standards/<int:number>", standards.Standard.as_view(), name="standard"),
+    path(
+        "standards/<int:number>/retire", standards.RetireStandard.as_view(), name="standard-retire"
+    ),
+    path("gauge-studies", studies.Studies.as_view(), name="gauge-studies"),
+    path("gauge-studies/<int:number>", studies.Study.as_view(), name="gauge-study"),
+    *(
+        path(f"gauge-studies/<int:number>/{step}", view.as_view(), name=f"gauge-study-{name}")
+        for step, name, view in (
+            ("trials", "trials", studies.Trials),
+            ("turns/<int:turn>/leave-out", "leave-out", studies.LeaveOut),
+            ("trials/<int:reading_id>/void", "void", studies.VoidTrial),
+            ("close", "close", studies.CloseStudy),
+            ("take", "take", studies.TakeStudy),
+            ("set-aside", "set-aside", studies.SetAsideStudy),
+        )
     ),
     path("families", engines.Families.as_view(), name="families"),
     path("families/<int:number>", engines.Family.as_view(), name="family"),

@@ -239,3 +239,46 @@ class DialSweep:
     tap_at_deg: float
     tap_mm: float
     allowed_mm: float | None = None
+
+
+@dataclass(frozen=True)
+class StudyDot:
+    """One reading of a gauge study. `hand`: its place in StudyDots.hands. off_mm: from the mean
+    of all readings of its piece."""
+
+    piece: int
+    hand: int
+    trial: int
+    value_mm: float
+    off_mm: float
+
+
+@dataclass(frozen=True)
+class StudyDots:
+    """`leans_mm`: of each hand, from the mean of all; `holds_mm`: 95 of 100 readings lie within it
+    on either side of their piece's true size, None where the study showed nothing."""
+
+    hands: tuple[str, ...]
+    leans_mm: tuple[float, ...]
+    dots: tuple[StudyDot, ...]
+    holds_mm: float | None
+
+
+@dataclass(frozen=True)
+class CheckPoint:
+    """A gauge's reading of a standard; off_mm positive where it reads over."""
+
+    at: datetime
+    standard: str
+    value_mm: float
+    off_mm: float
+
+
+@dataclass(frozen=True)
+class GaugeChecks:
+    """`allowed_mm`: what a calibration is to hold, either way. `line`: the drift's two ends."""
+
+    points: tuple[CheckPoint, ...]
+    services: tuple[ServiceTick, ...]
+    allowed_mm: float
+    line: tuple[tuple[datetime, float], tuple[datetime, float]] | None

@@ -2,7 +2,19 @@
 
 from django.urls import URLPattern, path
 
-from dashboards.views import accuracy, engines, fixtures, flags, people, resources, shop, today
+from dashboards.views import (
+    accuracy,
+    engines,
+    fixtures,
+    flags,
+    people,
+    resources,
+    shop,
+    standards,
+    studies,
+    study_deeds,
+    today,
+)
 from dashboards.views.kinds import KINDS
 from qc.models import Channel
 
@@ -36,6 +48,38 @@ def of_charts() -> list[URLPattern]:
     ]
 
 
+def of_studies() -> list[URLPattern]:
+    one = "shop/studies/<int:key>"
+    return [
+        path("shop/studies", studies.studies, name="shop_studies"),
+        path("shop/studies/new", studies.open_study, name="shop_study_new"),
+        path(one, studies.study, name="shop_study"),
+        path(f"{one}/read", studies.read, name="shop_study_read"),
+        path(f"{one}/dots.json", studies.dots_figure, name="shop_study_figure"),
+        path(f"{one}/readings/<int:reading>/void", study_deeds.void, name="shop_study_void"),
+        path(
+            f"{one}/turns/<int:turn>/leave-out", study_deeds.leave_out, name="shop_study_leave_out"
+        ),
+        path(f"{one}/close", study_deeds.close, name="shop_study_close"),
+        path(f"{one}/take", study_deeds.take, name="shop_study_take"),
+        path(f"{one}/set-aside", study_deeds.put_aside, name="shop_study_set_aside"),
+    ]
+
+
+def of_standards() -> list[URLPattern]:
+    gauge = "shop/gauges/<int:key>"
+    return [
+        path("shop/standards", standards.standards, name="shop_standards"),
+        path("shop/standards/new", standards.register, name="shop_standard_new"),
+        path("shop/standards/<int:key>/retire", standards.retire, name="shop_standard_retire"),
+        path(f"{gauge}/check", standards.check, name="shop_gauge_check"),
+        path(
+            f"{gauge}/checks/<int:check>/void", standards.void_check, name="shop_gauge_check_void"
+        ),
+        path(f"{gauge}/checks.json", standards.checks_figure, name="shop_gauge_checks_figure"),
+    ]
+
+
 urlpatterns: list[URLPattern] = [
     path("", today.today, name="today"),
     path("fixtures", fixtures.fixtures, name="fixtures"),
@@ -49,6 +93,8 @@ urlpatterns: list[URLPattern] = [
     *of_charts(),
     path("shop", shop.shop, name="shop"),
     *of_resources(),
+    *of_studies(),
+    *of_standards(),
     path("shop/families", engines.families, name="shop_families"),
     path("shop/families/new", engines.add_family, name="shop_family_new"),
     path("shop/families/<int:key>", engines.family, name="shop_family"),

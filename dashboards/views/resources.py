@@ -12,12 +12,13 @@ from dashboards.refusals import saved
 from dashboards.telling import journal_lines
 from dashboards.views.ground import page, sent, show
 from dashboards.views.kinds import EDGE, FIXTURE, LATHE, Kind
+from dashboards.views.standards import checked
 from qc import access
 from qc.actor import Actor
 from qc.errors import ChangedMeanwhile
 from qc.lookups.resources import resource_page, resource_rows
 from qc.lookups.shop import lathes_in_use
-from qc.models import Role
+from qc.models import Gauge, Role
 from qc.operations import resources
 
 CHANGE = "change the shop's resources"
@@ -43,6 +44,7 @@ def one(request: HttpRequest, by: Actor, kind: Kind, key: int) -> HttpResponse:
         "journal": journal_lines(found.journal),
         "edge_kind": EDGE,
         "is_lead": by.may(Role.LEAD),
+        **(checked(found.row.resource, by) if isinstance(found.row.resource, Gauge) else {}),
     }
     return show(request, "dashboards/shop/resource.html", context)
 

@@ -12,7 +12,8 @@ from qc.models import JobResult
 class BudgetRow:
     """One source: its standard uncertainty u_mm, and how much of it reaches each result, mm.
 
-    side_to_side_mm None: the positions give none. df None: infinite.
+    side_to_side_mm None: the positions give none. df None: infinite. source: the gauge study it
+    comes from, or nothing.
     """
 
     name: str
@@ -23,6 +24,7 @@ class BudgetRow:
     side_to_side_mm: float | None
     tightest_mm: float
     df: float | None
+    source: str
 
 
 def budget_rows(result: JobResult) -> Sequence[BudgetRow]:
@@ -39,6 +41,7 @@ def budget_rows(result: JobResult) -> Sequence[BudgetRow]:
             ),
             tightest_mm=line["u_mm"] * line["c_tightest"],
             df=line["df"],
+            source=line.get("source", ""),
         )
         for line in result.detail["budget"]
     ]

@@ -20,6 +20,7 @@ from qc.models import (
     Person,
     ReadingSet,
     Role,
+    Standard,
     ToolEdge,
 )
 
@@ -97,6 +98,12 @@ def recorders() -> Sequence[Choice]:
 def leads() -> Sequence[str]:
     """Names of those who may release."""
     return [str(one) for one in Person.objects.filter(is_active=True, role=Role.LEAD)]
+
+
+def standards() -> Sequence[Choice]:
+    """Standards in use, smallest first."""
+    rows = Standard.objects.filter(retired_at=None).order_by("value_mm", "name")
+    return [Choice(one.pk, f"{one.name}, {one.value_value} {one.value_unit}") for one in rows]
 
 
 def families() -> Sequence[Choice]:

@@ -15,10 +15,12 @@ from qc.models import (
     EngineFamily,
     Fixture,
     Gauge,
+    GaugeStudy,
     Lathe,
     Person,
     Role,
     ShopPolicy,
+    Standard,
     ToolEdge,
 )
 
@@ -36,6 +38,8 @@ class ShopCounts:
     edges: int
     gauges: int
     gauges_overdue: int
+    studies_open: int
+    standards: int
     fixtures: int
     families: int
     cylinders: int
@@ -50,6 +54,8 @@ def shop_counts(*, today: date) -> ShopCounts:
         edges=ToolEdge.objects.filter(retired_at=None).count(),
         gauges=gauges.count(),
         gauges_overdue=gauges.filter(calibration_due__lt=today).count(),
+        studies_open=GaugeStudy.objects.filter(closed_at=None).count(),
+        standards=Standard.objects.filter(retired_at=None).count(),
         fixtures=Fixture.objects.filter(retired_at=None).count(),
         families=EngineFamily.objects.filter(retired_at=None).count(),
         cylinders=Cylinder.objects.count(),

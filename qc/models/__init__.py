@@ -1,6 +1,7 @@
 """The shop's tables, one subject a file."""
 
 from qc.models.engines import Cylinder, EngineFamily, PortWindow
+from qc.models.gauge_studies import GaugeStudy, Repeats, StudyReading, StudyTurn, StudyUse
 from qc.models.jobs import CLOSED, Job, Pass, Round, SkippedStep, State, Step
 from qc.models.journal import JournalEntry
 from qc.models.monitoring import OPEN_FLAG, Channel, FixtureFlag, FlagState, Rule, Signal
@@ -18,6 +19,7 @@ from qc.models.resources import (
     ToolEdge,
 )
 from qc.models.results import JobResult, VerdictKind
+from qc.models.standards import GaugeCheck, Standard
 
 __all__ = [
     "CLOSED",
@@ -34,6 +36,8 @@ __all__ = [
     "FixtureFlag",
     "FlagState",
     "Gauge",
+    "GaugeCheck",
+    "GaugeStudy",
     "Heartbeat",
     "Job",
     "JobResult",
@@ -46,6 +50,7 @@ __all__ = [
     "PortWindow",
     "Reading",
     "ReadingSet",
+    "Repeats",
     "Resource",
     "Role",
     "Round",
@@ -55,8 +60,12 @@ __all__ = [
     "ShopPolicy",
     "Signal",
     "SkippedStep",
+    "Standard",
     "State",
     "Step",
+    "StudyReading",
+    "StudyTurn",
+    "StudyUse",
     "ToolEdge",
     "VerdictKind",
     "powers",

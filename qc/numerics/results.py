@@ -176,6 +176,7 @@ class BudgetLine:
     """One source of uncertainty; each c_ is how much of u_mm reaches that result.
 
     c_side_to_side None: these positions give no side-to-side difference. df None: infinite.
+    source: the study it comes from, where one is in force.
     """
 
     name: str
@@ -186,6 +187,7 @@ class BudgetLine:
     c_side_to_side: float | None
     c_tightest: float
     df: float | None
+    source: str = ""
 
 
 @dataclass(frozen=True)

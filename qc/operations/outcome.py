@@ -10,6 +10,7 @@ from decimal import Decimal
 from qc.lookups.depth import Depth, depth_cut
 from qc.lookups.gaps import GapSummary, summary_of
 from qc.lookups.material import room_mm
+from qc.lookups.usual_spread import usual_spread
 from qc.models import Gauge, JobResult, Round, ShopPolicy
 from qc.numerics.cutting import smallest_chip_mm
 from qc.numerics.results import GapBudget, NextCut, Verdict
@@ -23,9 +24,6 @@ from qc.operations.answers import FORMULA, renew_clocking_tests
 from qc.operations.policy import ensure_policy
 from qc.outbox import ask
 from qc.units import MM_PLACES
-
-# How many readings the shop's usual repeatability is worth beside a set's own few.
-PRIOR_REPEAT_DF = 4
 
 
 @dataclass(frozen=True)
@@ -61,7 +59,7 @@ def judge_round(round_: Round, *, at: datetime) -> JobResult:
     prediction = predicted_height_mm(round_, gasket_mm=achieved.gasket_mm)
     gauge = round_.achieved_set.gauge
     assert gauge is not None  # gap_set_has_gauge_radius_gasket
-    budget = budget_of(achieved, gauge=gauge, policy=policy)
+    budget = budget_of(achieved, gauge=gauge, policy=policy, at=round_.achieved_set.at)
     next_cut = _next_cut(round_, achieved, depth=prediction.depth, policy=policy)
     verdict = _judge(round_, achieved, budget=budget, next_cut=next_cut, policy=policy)
     old = round_.results.filter(is_current=True).first()
@@ -96,17 +94,20 @@ def _summary(result: JobResult) -> dict[str, object]:
     }
 
 
-def budget_of(summary: GapSummary, *, gauge: Gauge, policy: ShopPolicy) -> GapBudget:
-    """The uncertainty budget of a gap set.
+def budget_of(
+    summary: GapSummary, *, gauge: Gauge, policy: ShopPolicy, at: datetime | None = None
+) -> GapBudget:
+    """The uncertainty budget of a gap set measured at `at`; None: with a gauge on no shelf.
 
-    The repeat standard deviation pools the set's own with the shop's usual one, which counts as
-    PRIOR_REPEAT_DF degrees of freedom: a set with no repeats still has an honest uncertainty.
+    The repeat standard deviation pools the set's own with the shop's usual one, so that a set with
+    no repeats still has an honest uncertainty. A gauge study that was in force then stands in for
+    the policy's figure where its trials were fresh pieces, and adds what hands differ by.
     """
+    usual = usual_spread(gauge, policy=policy, at=at)
     own_df = summary.values.spread_df
     own = (summary.values.spread_mm or 0.0) ** 2
-    usual = float(policy.repeat_sd_mm) ** 2
-    df = own_df + PRIOR_REPEAT_DF
-    pooled = ((own_df * own + PRIOR_REPEAT_DF * usual) / df) ** 0.5
+    df = own_df + usual.repeat_df
+    pooled = ((own_df * own + usual.repeat_df * usual.repeat_sd_mm**2) / df) ** 0.5
     return gap_budget(
         positions=summary.values.position_deg.size,
         position_deg=summary.values.position_deg,
@@ -115,6 +116,8 @@ def budget_of(summary: GapSummary, *, gauge: Gauge, policy: ShopPolicy) -> GapBu
         gauge_calibration_u_mm=float(gauge.calibration_u_mm),
         repeat_sd_mm=pooled,
         repeat_df=df,
+        repeat_source=usual.source,
+        hands=usual.hands,
         gasket_u_mm=float(policy.gasket_u_mm),
         torque_u_mm=float(policy.torque_u_mm),
         float_u_mm=float(policy.float_u_mm),

@@ -54,7 +54,7 @@ def register_fixture(
         to_face_mm=to_face_mm,
         jaws=jaws,
     )
-    return _register(fixture, by=by, at=at)
+    return register_resource(fixture, by=by, at=at)
 
 
 @transaction.atomic
@@ -62,7 +62,7 @@ def register_lathe(
     *, name: str, by: Actor, at: datetime, note: str = "", dial_factor: Decimal = Decimal(1)
 ) -> Lathe:
     """`dial_factor`: depth along the spindle per unit on the dial; 1 for the carriage dial."""
-    return _register(Lathe(name=name, note=note, dial_factor=dial_factor), by=by, at=at)
+    return register_resource(Lathe(name=name, note=note, dial_factor=dial_factor), by=by, at=at)
 
 
 @transaction.atomic
@@ -102,7 +102,7 @@ def fit_edge(
         edge_radius_um=edge_radius_um,
         nose_radius_mm=nose_radius_mm,
     )
-    return _register(edge, by=by, at=at)
+    return register_resource(edge, by=by, at=at)
 
 
 @transaction.atomic
@@ -132,10 +132,11 @@ def register_gauge(
         calibration_due=calibration_due,
         calibration_u_mm=calibration_u_mm,
     )
-    return _register(gauge, by=by, at=at)
+    return register_resource(gauge, by=by, at=at)
 
 
-def _register(resource: R, *, by: Actor, at: datetime) -> R:
+def register_resource(resource: R, *, by: Actor, at: datetime) -> R:
+    """Save a new one under a name of its own, and note it."""
     what = type(resource)._meta.verbose_name
     by.must_be(Role.LEAD, to=f"register a {what}")
     resource.name = resource.name.strip()

@@ -15,9 +15,27 @@ import pytest
 from django.db import transaction
 from django.urls import URLPattern, URLResolver, get_resolver
 
-from qc.models import FixtureFlag, Job, Pass, Reading, ReadingSet, State
+from qc.models import (
+    FixtureFlag,
+    GaugeStudy,
+    Job,
+    Pass,
+    Reading,
+    ReadingSet,
+    State,
+    StudyReading,
+)
+from qc.operations import study_use
 from tests.api.bench import Bench, gaps, mm
 from tests.make import EVEN, FOUND, NOON, Shop, make_cylinder, make_job
+from tests.studies import (
+    check_gauge,
+    closed_study,
+    make_standard,
+    make_study,
+    read_study,
+    scattered,
+)
 
 ROLES = ("nobody", "viewer", "operator", "lead")
 ALL_READ = (401, 200, 200, 200)
@@ -120,6 +138,50 @@ def of_kind(plural: str, kind: str, register: Any, service: str) -> dict[tuple[s
     }
 
 
+def study_opened(shop: Shop, facts: Facts) -> None:
+    study = make_study(shop)
+    facts["number"], facts["turn"] = study.pk, 1
+
+
+def study_read(shop: Shop, facts: Facts) -> None:
+    study_opened(shop, facts)
+    study = GaugeStudy.objects.get()
+    read_study(study, scattered(shop), by=shop.operator, most=1)
+    facts["reading_id"] = StudyReading.objects.get().pk
+
+
+def study_closed(shop: Shop, facts: Facts) -> None:
+    facts["number"] = closed_study(shop).pk
+
+
+def study_taken(shop: Shop, facts: Facts) -> None:
+    study_closed(shop, facts)
+    study_use.take_study(study=GaugeStudy.objects.get(), why="So", by=shop.lead, at=NOON)
+
+
+def standard_there(shop: Shop, facts: Facts) -> None:
+    facts["number"] = make_standard(shop).pk
+
+
+def gauge_checked(shop: Shop, facts: Facts) -> None:
+    [check] = check_gauge(shop, make_standard(shop), ["0.501"])
+    facts["number"], facts["check_id"] = shop.gauge.pk, check.pk
+
+
+def study_of(shop: Shop, facts: Facts) -> Any:
+    return {
+        "name": "Winter",
+        "gauges": [shop.gauge.pk],
+        "people": ["oskar", "lena"],
+        "parts": 4,
+        "trials": 2,
+        "pieces_are": "crushed solder",
+        "repeats": "fresh_piece",
+        "nominal": mm("0.5"),
+        "tolerance": mm("0.1"),
+    }
+
+
 SUM = {
     "readings": gaps(FOUND),
     "gauge_step": mm("0.01"),
@@ -191,6 +253,31 @@ TABLE: dict[tuple[str, str], Row] = {
     ),
     ("GET", "edge-correction"): Row(ALL_READ, arrange=number_of("edge")),
     **of_kind("gauges", "gauge", sent(name="Dial 1", step=mm("0.01")), "repaired"),
+    ("GET", "gauge-checks"): Row(ALL_READ, arrange=number_of("gauge")),
+    ("POST", "gauge-checks"): Row(
+        MAKE,
+        lambda shop, facts: {"standard": facts["standard"], "length": mm("0.501")},
+        arrange=lambda shop, facts: facts.update(
+            number=shop.gauge.pk, standard=make_standard(shop).pk
+        ),
+    ),
+    ("POST", "gauge-check-void"): Row(RECORD, sent(why="Slipped"), arrange=gauge_checked),
+    ("GET", "gauge-standing"): Row(ALL_READ, arrange=gauge_checked),
+    ("GET", "standards"): Row(ALL_READ),
+    ("POST", "standards"): Row(LEAD_MAKES, sent(name="Block 1", size=mm("1.000"))),
+    ("GET", "standard"): Row(ALL_READ, arrange=standard_there),
+    ("POST", "standard-retire"): Row(LEAD, sent(why="Nicked"), arrange=standard_there),
+    ("GET", "gauge-studies"): Row(ALL_READ),
+    ("POST", "gauge-studies"): Row(LEAD_MAKES, study_of),
+    ("GET", "gauge-study"): Row(ALL_READ, arrange=study_opened),
+    ("POST", "gauge-study-trials"): Row(
+        MAKE, sent(turn=1, length=mm("0.501")), arrange=study_opened
+    ),
+    ("POST", "gauge-study-leave-out"): Row(RECORD, sent(why="Lost"), arrange=study_opened),
+    ("POST", "gauge-study-void"): Row(RECORD, sent(why="Slipped"), arrange=study_read),
+    ("POST", "gauge-study-close"): Row(LEAD, sent(why="Enough"), arrange=study_opened),
+    ("POST", "gauge-study-take"): Row(LEAD, sent(why="Ours"), arrange=study_closed),
+    ("POST", "gauge-study-set-aside"): Row(LEAD, sent(why="Old"), arrange=study_taken),
     ("GET", "families"): Row(ALL_READ),
     ("POST", "families"): Row(LEAD_MAKES, family),
     ("GET", "family"): Row(ALL_READ, arrange=number_of("family")),
@@ -262,7 +349,7 @@ def test_who_may(method: str, name: str, shop: Shop) -> None:
     facts: Facts = {"number": job.pk}
     row.arrange(shop, facts)
     path = ADDRESSES[name]
-    for part in ("number", "set_id", "reading_id", "pass_id"):
+    for part in ("number", "set_id", "reading_id", "pass_id", "check_id", "turn"):
         path = path.replace(f"<int:{part}>", str(facts.get(part, "")))
     body = row.body(shop, facts)
     headers = {} if method == "GET" else {"If-Match": "*"}

@@ -14,6 +14,7 @@ from qc.models import State
 from tests.api.bench import Bench, gaps, mm, with_json
 from tests.api.test_permissions import ADDRESSES, TABLE
 from tests.make import FOUND, Shop, make_job
+from tests.studies import check_gauge, closed_study, make_standard, make_study
 
 
 @pytest.fixture(scope="module")
@@ -77,7 +78,16 @@ def test_answers_have_the_form_it_tells(document: Any, shop: Shop, operator: Ben
     job = make_job(shop, state=State.MEASURED)
     open_job = make_job(shop, serial="C-2", state=State.FOUND)
     fixture = f"fixtures/{shop.fixture.pk}"
+    study = closed_study(shop)
+    make_study(shop, name="Still read")
+    check_gauge(shop, make_standard(shop), ["0.501", "0.502"])
     for path, form in {
+        f"gauge-studies/{study.pk}": "StudyOut",
+        f"gauge-studies/{study.pk + 1}": "StudyOut",
+        "gauge-studies": "StudyRowPage",
+        "standards": "StandardPage",
+        f"gauges/{shop.gauge.pk}/checks": "CheckPage",
+        f"gauges/{shop.gauge.pk}/standing": "StandingOut",
         f"jobs/{job.pk}": "JobOut",
         f"jobs/{open_job.pk}": "JobOut",
         "jobs": "JobRowPage",

@@ -9,10 +9,12 @@ from typing import Any
 import plotly.graph_objects as go
 
 from dashboards.figures.accuracy import accuracy_over_months, accuracy_over_months_table
+from dashboards.figures.checks import gauge_checks, gauge_checks_table
 from dashboards.figures.dial import dial_sweep, dial_sweep_table
 from dashboards.figures.gap import gap_round_bore, gap_round_bore_table
 from dashboards.figures.individuals import individuals_and_ewma, individuals_and_ewma_table
 from dashboards.figures.lanes import time_lanes, time_lanes_table
+from dashboards.figures.study import study_dots, study_dots_table
 from dashboards.figures.table import Table
 from dashboards.figures.tilt import tilt_clock, tilt_clock_table
 from dashboards.figures.timing import port_timing_ring, port_timing_ring_table
@@ -34,5 +36,7 @@ DRAWINGS = {
     "accuracy": Drawing(accuracy_over_months, accuracy_over_months_table, rows.ACCURACY, "strip"),
     "chart": Drawing(individuals_and_ewma, individuals_and_ewma_table, rows.CHART, "lanes"),
     "timing": Drawing(port_timing_ring, port_timing_ring_table, rows.PORTS, "round"),
+    "study": Drawing(study_dots, study_dots_table, rows.STUDY, "strip"),
+    "checks": Drawing(gauge_checks, gauge_checks_table, rows.CHECKS, "strip"),
     "dial": Drawing(dial_sweep, dial_sweep_table, rows.DIAL, "round"),
 }

@@ -14,6 +14,7 @@ OPENS = {"visitor": SIGN_IN, "viewer": 200, "operator": 200, "lead": 200}
 RECORDERS_OPEN = {"visitor": SIGN_IN, "viewer": 403, "operator": 200, "lead": 200}
 LEADS_OPEN = {"visitor": SIGN_IN, "viewer": 403, "operator": 403, "lead": 200}
 RECORDERS_SEND = {"visitor": SIGN_IN, "viewer": 403, "operator": 422, "lead": 422}
+NOT_THERE = {"visitor": SIGN_IN, "viewer": 404, "operator": 404, "lead": 404}
 LEADS_SEND = {"visitor": SIGN_IN, "viewer": 403, "operator": 403, "lead": 422}
 
 
@@ -58,7 +59,7 @@ BENCH: list[Row] = [
     Row(
         "dial_figure",
         "get",
-        {"visitor": SIGN_IN, "viewer": 404, "operator": 404, "lead": 404},  # nobody indicated it
+        NOT_THERE,  # nobody indicated it
         {"number": "job", "round_number": 1, "when": "snug", "plane": 1},
     ),
     Row(
@@ -94,6 +95,23 @@ LOOKS: list[Row] = [
     *(row for kind in KINDS for row in form_of_leads(f"shop_{kind}_change", key=kind)),
     *(row for kind in KINDS for row in form_of_leads(f"shop_{kind}_service", key=kind)),
     *(row for kind in KINDS for row in form_of_leads(f"shop_{kind}_retire", key=kind)),
+    Row("shop_studies", "get", OPENS),
+    *form_of_leads("shop_study_new"),
+    Row("shop_study", "get", OPENS, {"key": "study"}),
+    *form_of_recorders("shop_study_read", key="study"),
+    Row("shop_study_figure", "get", NOT_THERE, {"key": "study"}),  # blind while it is open
+    Row("shop_study_figure", "get", OPENS, {"key": "closed_study"}),
+    *form_of_recorders("shop_study_void", key="study", reading="trial"),
+    *form_of_recorders("shop_study_leave_out", key="study", turn=2),
+    *form_of_leads("shop_study_close", key="study"),
+    *form_of_leads("shop_study_take", key="closed_study"),
+    *form_of_leads("shop_study_set_aside", key="closed_study"),
+    Row("shop_standards", "get", OPENS),
+    *form_of_leads("shop_standard_new"),
+    *form_of_leads("shop_standard_retire", key="standard"),
+    *form_of_recorders("shop_gauge_check", key="gauge"),
+    *form_of_recorders("shop_gauge_check_void", key="gauge", check="check"),
+    Row("shop_gauge_checks_figure", "get", OPENS, {"key": "gauge"}),
     Row("shop_families", "get", OPENS),
     Row("shop_family", "get", OPENS, {"key": "family"}),
     *form_of_leads("shop_family_new"),

@@ -9,11 +9,13 @@ from dashboards.figures.rows import (
     Band,
     ChartPoint,
     ChartStretch,
+    CheckPoint,
     DialReading,
     DialSweep,
     GapRoundBore,
     GapSet,
     GapWave,
+    GaugeChecks,
     IndividualsChart,
     JobMiss,
     Lane,
@@ -22,6 +24,8 @@ from dashboards.figures.rows import (
     MonthMean,
     PortOpening,
     ServiceTick,
+    StudyDot,
+    StudyDots,
     TiltClock,
     TiltEstimate,
     TiltStroke,
@@ -135,4 +139,25 @@ DIAL = DialSweep(
     tap_at_deg=90.0,
     tap_mm=0.0127,
     allowed_mm=0.0127,
+)
+
+# Two pieces, two people, two trials: Ann reads 0.002 over the mean, Bo as much under.
+STUDY = StudyDots(
+    hands=("Ann", "Bo"),
+    leans_mm=(0.002, -0.002),
+    dots=tuple(
+        StudyDot(piece, hand, trial, 0.5 + piece / 100 + off, off)
+        for piece in (1, 2)
+        for hand, lean in ((0, 0.002), (1, -0.002))
+        for trial, off in ((1, lean + 0.001), (2, lean - 0.001))
+    ),
+    holds_mm=0.006,
+)
+CHECKS = GaugeChecks(
+    points=tuple(
+        CheckPoint(START + n * WEEK, "Block 0.5", 0.5 + n / 1000, n / 1000) for n in range(6)
+    ),
+    services=(ServiceTick(START - WEEK, "calibrated"),),
+    allowed_mm=0.010,
+    line=((START, 0.0), (START + 5 * WEEK, 0.005)),
 )

@@ -16,6 +16,14 @@ from qc.operations import people
 from tests.dashboards.pages import SignedIn
 from tests.dashboards.permissions import ROWS, Row
 from tests.make import NOON, Shop, make_job
+from tests.studies import (
+    check_gauge,
+    closed_study,
+    make_standard,
+    make_study,
+    read_study,
+    scattered,
+)
 
 ROLES = ("visitor", "viewer", "operator", "lead")
 
@@ -54,7 +62,15 @@ def keys(shop: Shop) -> dict[str, int]:
     token, _ = people.make_token(
         person=shop.operator.person, name="Stand 1", role=Role.OPERATOR, by=shop.lead, at=NOON
     )
+    study = make_study(shop, people=[shop.operator.person, shop.lead.person])
+    read_study(study, scattered(shop), by=shop.operator, most=1)
+    [check] = check_gauge(shop, make_standard(shop), ["0.501"])
     return {
+        "study": study.pk,
+        "trial": study.turns.get(order=1).readings.get().pk,
+        "closed_study": closed_study(shop, name="Closed").pk,
+        "standard": check.standard_id,
+        "check": check.pk,
         "job": job.pk,
         "cylinder": job.cylinder_id,
         "family": shop.family.pk,

@@ -7,6 +7,7 @@ Stability over time is an individuals chart of readings of one setting standard,
 from qc.numerics.gauge_study.anova import AnovaTable, anova_table
 from qc.numerics.gauge_study.bias import Bias, Linearity, gauge_bias, gauge_linearity
 from qc.numerics.gauge_study.layout import GaugeReadings, gauge_grid, gauge_readings
+from qc.numerics.gauge_study.order import Turn, drawn_order
 from qc.numerics.gauge_study.range_method import RangeStudy, range_study
 from qc.numerics.gauge_study.reml import RemlComponents, reml_components
 from qc.numerics.gauge_study.study import (
@@ -14,6 +15,7 @@ from qc.numerics.gauge_study.study import (
     GaugeComponents,
     GaugeStudy,
     gauge_study,
+    largest_difference,
 )
 
 __all__ = [
@@ -26,12 +28,15 @@ __all__ = [
     "Linearity",
     "RangeStudy",
     "RemlComponents",
+    "Turn",
     "anova_table",
+    "drawn_order",
     "gauge_bias",
     "gauge_grid",
     "gauge_linearity",
     "gauge_readings",
     "gauge_study",
+    "largest_difference",
     "range_study",
     "reml_components",
 ]

@@ -17,6 +17,8 @@ from qc.numerics.results import FloatArray
 from qc.numerics.series import require_number
 
 POOL_ABOVE_P = 0.25
+# Half the width of 95 % of a normal difference of two readings, in their standard deviations.
+OF_TWO_READINGS = 1.959964 * math.sqrt(2)
 
 
 @dataclass(frozen=True)
@@ -61,7 +63,8 @@ class GaugeStudy:
     above POOL_ABOVE_P or it cannot be told apart. Intervals are of variances, at `confidence`.
 
     with_interaction, table_with_interaction, interaction_p: None with one trial a cell.
-    df_repeatability, df_grr: degrees of freedom for an uncertainty budget; df_grr Satterthwaite's.
+    df_repeatability, df_operator, df_interaction, df_grr: degrees of freedom for an uncertainty
+    budget; all but the first Satterthwaite's, None where the estimate is not above zero.
     """
 
     components: GaugeComponents
@@ -76,6 +79,8 @@ class GaugeStudy:
     grr_interval: Interval
     part_interval: Interval
     df_repeatability: int
+    df_operator: float | None
+    df_interaction: float | None
     df_grr: float | None
     confidence: float
 
@@ -127,9 +132,20 @@ def gauge_study(readings: GaugeReadings, *, confidence: float = 0.95) -> GaugeSt
         grr_interval=interval(grr),
         part_interval=interval(by_ms[0]),
         df_repeatability=int(table.df[-1]),
+        df_operator=satterthwaite_df(by_ms[1], table.ms, table.df),
+        df_interaction=None if pools else satterthwaite_df(by_ms[2], table.ms, table.df),
         df_grr=satterthwaite_df(grr, table.ms, table.df),
         confidence=confidence,
     )
+
+
+def largest_difference(variance: float) -> float:
+    """By how much two readings of one part differ at most, 95 times of 100, in the readings' unit.
+
+    variance: of one reading: repeatability alone for one hand reading twice, grr for two hands.
+    Source: ISO 5725-6 (repeatability and reproducibility limits), from memory.
+    """
+    return OF_TWO_READINGS * math.sqrt(variance)
 
 
 def components_of(table: AnovaTable) -> GaugeComponents:

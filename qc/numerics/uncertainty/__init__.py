@@ -1,6 +1,6 @@
 """How sure a gap is: single components, their combination, the budget of a gap, conformity."""
 
-from qc.numerics.uncertainty.budget import gap_budget
+from qc.numerics.uncertainty.budget import Hands, gap_budget
 from qc.numerics.uncertainty.components import (
     combine,
     mean_u,
@@ -16,6 +16,7 @@ from qc.numerics.uncertainty.conformity import (
 )
 
 __all__ = [
+    "Hands",
     "acceptance_interval",
     "combine",
     "conformance_probability",

@@ -25,6 +25,21 @@ BLURRED_FROM_STEPS = 0.5
 
 
 @dataclass(frozen=True)
+class Hands:
+    """What people add, from a gauge study; standard deviations in mm, df None where there is none.
+
+    between: from hand to hand, alike at every position of a set that one person reads.
+    by_piece: from hand to hand differently on each piece. source: how the study is named.
+    """
+
+    between_mm: float
+    between_df: float | None
+    by_piece_mm: float
+    by_piece_df: float | None
+    source: str
+
+
+@dataclass(frozen=True)
 class Reach:
     """How much of a standard uncertainty of each position value reaches each result."""
 
@@ -45,6 +60,8 @@ def gap_budget(
     torque_u_mm: float,
     float_u_mm: float,
     position_deg: npt.ArrayLike | None = None,
+    repeat_source: str = "",
+    hands: Hands | None = None,
 ) -> GapBudget:
     """Combine the sources of a gap measured with solder, each given as a standard uncertainty, mm.
 
@@ -53,6 +70,8 @@ def gap_budget(
     gauge_step_mm: finest step of the gauge; enters as step / sqrt(12), once per position however
         many pieces are read, since the same mark rounds them the same way.
     repeat_sd_mm, repeat_df: spread of pieces at one position and its freedom (None: infinite).
+    repeat_source: where the shop's usual spread comes from, where not from its policy.
+    hands: people's share where a gauge study has shown it; freedom under 1 counts as 1.
     gauge_calibration_u_mm, gasket_u_mm, torque_u_mm, float_u_mm: common to all positions.
     Returns GapBudget; side_to_side is None when the positions hold no tilt vector.
     The direction of the tilt is not used: where positions are uneven the worst direction counts.
@@ -75,6 +94,7 @@ def gap_budget(
             repeat / math.sqrt(pieces_per_position),
             each,
             df=repeat_df,
+            source=repeat_source,
         ),
         _line("gauge step", "each position", "rectangular", resolution_u(step), stepped),
         _line("gauge calibration", alike, "normal", gauge_calibration_u_mm, common),
@@ -82,6 +102,8 @@ def gap_budget(
         _line("bolt torque", alike, "normal", torque_u_mm, common),
         _line("bearing float", alike, "rectangular", float_u_mm, common),
     ]
+    if hands is not None:
+        lines += _of_hands(hands, each=each, common=common)
     lines.sort(key=lambda line: line.u_mm * line.c_tightest, reverse=True)
     return GapBudget(
         lines=tuple(lines),
@@ -132,6 +154,31 @@ def _at_least(each: Reach, common: Reach) -> Reach:
     )
 
 
+def _of_hands(hands: Hands, *, each: Reach, common: Reach) -> list[BudgetLine]:
+    """The line between hands always, so that a study which saw none says so."""
+    between = _line(
+        "hands",
+        "every position alike",
+        "normal",
+        hands.between_mm,
+        common,
+        df=None if hands.between_df is None else max(1.0, hands.between_df),
+        source=hands.source,
+    )
+    if hands.by_piece_mm == 0:
+        return [between]
+    by_piece = _line(
+        "hands, piece by piece",
+        "each position",
+        "normal",
+        hands.by_piece_mm,
+        each,
+        df=None if hands.by_piece_df is None else max(1.0, hands.by_piece_df),
+        source=hands.source,
+    )
+    return [between, by_piece]
+
+
 def _line(
     name: str,
     acts_on: str,
@@ -140,6 +187,7 @@ def _line(
     reach: Reach,
     *,
     df: float | None = None,
+    source: str = "",
 ) -> BudgetLine:
     return BudgetLine(
         name=name,
@@ -150,6 +198,7 @@ def _line(
         c_side_to_side=reach.side_to_side,
         c_tightest=reach.tightest,
         df=df,
+        source=source,
     )
 
 
