@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from decimal import Decimal
@@ -11,8 +11,9 @@ from decimal import Decimal
 import numpy as np
 
 from deploy.demo import season as demo_season
+from deploy.demo.gauges import checking, register_block, study_hands
 from deploy.demo.season import DemoJob, FloatArray
-from deploy.demo.shop import FAMILIES, FIXTURES, GAUGES, LATHES, PEOPLE
+from deploy.demo.shop import FAMILIES, FIXTURES, GAUGES, LATHES, OPERATORS, PEOPLE
 from qc import outbox
 from qc.actor import Actor
 from qc.lookups.depth import touch_off_mm
@@ -50,6 +51,7 @@ from qc.operations.reading_rows import ReadingIn
 from qc.units import Length, Unit, mm
 
 SEED = 20
+CHECKS, STUDIED_AT = 14, 0.85
 WORDS = ("brass", "shim", "collet", "spindle", "scriber", "parallel", "mandrel", "quill", "gib")
 CONCESSIONS = (
     "Customer told of the reading; fit for a trail saw.",
@@ -117,6 +119,8 @@ def load(
     bench = _furnish(at=opened, until=at, password=password)
     drawn = demo_season.season(seed, until=at, jobs=jobs)
     services = _services(bench, at=at, jobs=jobs)
+    for number, look in _gauges_looked_at(bench, seed=seed, opened=opened, jobs=jobs):
+        services.setdefault(number, []).append(look)
     for done, job in enumerate(drawn, start=1):
         for serve in services.get(job.number, ()):
             serve(job.at - timedelta(minutes=10))
@@ -232,6 +236,27 @@ def _services(
         round(jobs * 0.55): [calibrate(2)],
         round(jobs * 0.75): [fit(0)],
     }
+
+
+def _gauges_looked_at(
+    bench: Bench, *, seed: int, opened: datetime, jobs: int
+) -> Iterator[tuple[int, Callable[[datetime], object]]]:
+    """Before which job a micrometer is checked, and when its study of hands is made.
+
+    Drawn apart from the season, which stays as it was.
+    """
+    rng = np.random.default_rng(seed + 1)
+    gauge, crew = bench.gauges[1], [bench.people[one] for one in OPERATORS]
+    block = register_block(lead=bench.lead, at=opened)
+    check = checking(gauge, block, by=bench.people["tomo"], rng=rng, since=opened)
+    for part in range(1, CHECKS + 1):
+        yield round(jobs * part / CHECKS), check
+    yield (
+        round(jobs * STUDIED_AT),
+        lambda when: study_hands(
+            gauge, crew, lead=bench.lead, rng=rng, at=when - timedelta(hours=4)
+        ),
+    )
 
 
 class _Recorder:

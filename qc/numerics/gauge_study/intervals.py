@@ -6,8 +6,6 @@ Simul. 1990) where a mean square is taken off. Exact for one mean square alone.
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 from scipy.special import chdtri, fdtri
 
@@ -18,16 +16,25 @@ from qc.numerics.results import FloatArray, IntArray
 def variance_interval(
     coefficient: FloatArray, ms: FloatArray, df: IntArray, *, confidence: float = 0.95
 ) -> Interval:
-    """Two-sided interval of sum coefficient_i E(MS_i), never under zero.
+    """Two-sided interval of sum coefficient_i E(MS_i), never under zero; all shapes (k,).
 
-    All shapes (k,); the mean squares independent and chi-square, as in a balanced study; with
-    unequal cells they are nearly so and the interval is approximate.
+    Made for mean squares that are independent and chi-square, as in a balanced study. With unequal
+    and missing cells they are nearly so: 0.93 to 0.97 is realised where 0.95 is asked for, the
+    pooling of the interaction included (simulated in tests/numerics/test_gauge_coverage.py).
     """
+    low, high = variance_bounds(coefficient, ms, df, confidence=confidence)
+    return Interval(float(low), float(high))
+
+
+def variance_bounds(
+    coefficient: FloatArray, ms: FloatArray, df: IntArray, *, confidence: float = 0.95
+) -> tuple[FloatArray, FloatArray]:
+    """The same for many studies of one layout at once: ms of shape (k, n), both bounds (n,)."""
     tail = (1 - require_confidence(confidence)) / 2
-    estimate = float(coefficient @ ms)
-    low = estimate - math.sqrt(_squared_reach(coefficient, ms, df, tail, upward=False))
-    high = estimate + math.sqrt(_squared_reach(coefficient, ms, df, tail, upward=True))
-    return Interval(max(0.0, low), max(0.0, high))
+    estimate = np.tensordot(coefficient, ms, axes=1)
+    low = estimate - np.sqrt(_squared_reach(coefficient, ms, df, tail, upward=False))
+    high = estimate + np.sqrt(_squared_reach(coefficient, ms, df, tail, upward=True))
+    return np.maximum(0.0, low), np.maximum(0.0, high)
 
 
 def satterthwaite_df(coefficient: FloatArray, ms: FloatArray, df: IntArray) -> float | None:
@@ -38,16 +45,17 @@ def satterthwaite_df(coefficient: FloatArray, ms: FloatArray, df: IntArray) -> f
 
 def _squared_reach(
     coefficient: FloatArray, ms: FloatArray, df: IntArray, tail: float, *, upward: bool
-) -> float:
+) -> FloatArray:
     """What the method adds to or takes from the estimate, squared."""
-    part = coefficient * ms
+    along = (-1, *[1] * (ms.ndim - 1))
+    part = coefficient.reshape(along) * ms
     below = 1 - df / chdtri(df, tail)  # how far one mean square's lower bound lies under it
     above = df / chdtri(df, 1 - tail) - 1
-    grows = (part > 0) == upward
-    reach = float((np.where(grows, above, below) ** 2 * part**2).sum())
-    for p in np.flatnonzero(part > 0):
-        for q in np.flatnonzero(part < 0):
+    own_reach = np.where((coefficient > 0) == upward, above, below)
+    reach = (own_reach.reshape(along) ** 2 * part**2).sum(axis=0)
+    for p in np.flatnonzero(coefficient > 0):
+        for q in np.flatnonzero(coefficient < 0):
             f = float(fdtri(df[p], df[q], tail if upward else 1 - tail))
             own, other = (above[p], below[q]) if upward else (below[p], above[q])
-            reach += ((f - 1) ** 2 - (own * f) ** 2 - other**2) / f * part[p] * -part[q]
-    return max(0.0, reach)
+            reach = reach + ((f - 1) ** 2 - (own * f) ** 2 - other**2) / f * part[p] * -part[q]
+    return np.asarray(np.maximum(0.0, reach))
