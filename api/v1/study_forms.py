@@ -45,7 +45,7 @@ class TrialIn(Body):
     confirm = StrictYesNo(required=False, help_text="The unit is right although it looks odd.")
 
 
-class TurnOut(Out):
+class StudyTurnOut(Out):
     turn = serializers.IntegerField(source="order")
     piece = serializers.IntegerField(source="part")
     gauge = NamedOut()
@@ -56,7 +56,7 @@ class HandOut(Out):
     turns = serializers.IntegerField()
     read = serializers.IntegerField()
     left_out = serializers.IntegerField()
-    next = TurnOut(allow_null=True)
+    next = StudyTurnOut(allow_null=True)
 
 
 class StudyReadingOut(Out):

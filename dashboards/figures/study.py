@@ -112,6 +112,7 @@ def _hand(
             "symbol": symbol,
             "size": [*(9 for _ in own), 15],
             "color": colour,
+            "opacity": 1,
             "line": {"width": 2, "color": colour},
         },
         name=name,

@@ -79,6 +79,9 @@ class TrialForm(BenchForm):
     length = LengthField(label="Reading", reading=True)
     confirm = forms.BooleanField(label="The unit is right: save it as typed", required=False)
 
+    def add_fields(self) -> None:
+        self.fields["length"].widget.attrs["autofocus"] = True
+
 
 class CheckForm(BenchForm):
     """What a gauge read on a standard."""

@@ -41,7 +41,8 @@ def one(request: HttpRequest, by: Actor, kind: Kind, key: int) -> HttpResponse:
         "kind": kind,
         "page": found,
         "resource": found.row.resource,
-        "journal": journal_lines(found.journal),
+        # Checks have a table of their own on a gauge's page.
+        "journal": journal_lines(one for one in found.journal if one.action != "gauge.checked"),
         "edge_kind": EDGE,
         "is_lead": by.may(Role.LEAD),
         **(checked(found.row.resource, by) if isinstance(found.row.resource, Gauge) else {}),

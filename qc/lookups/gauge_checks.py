@@ -19,7 +19,7 @@ from qc.numerics.trend import TheilSen, mann_kendall, theil_sen
 # Under so many checks since the last calibration a slope says little (Mann-Kendall's normal p).
 FEWEST_FOR_DRIFT = 8
 SURE_UNDER_P = 0.05
-MONTH = timedelta(days=365.25 / 12)
+YEAR = timedelta(days=365.25)
 
 
 @dataclass(frozen=True)
@@ -42,7 +42,7 @@ class BiasRow:
 
 @dataclass(frozen=True)
 class Drift:
-    """Does it drift? `per_month_mm`: of the reading; None while it cannot be told.
+    """Does it drift? `per_year_mm`, with its 95 % interval; None while it cannot be told.
 
     allowed_mm: what a calibration is to hold: the gauge's step, or twice its certificate's
     standard uncertainty where that is more. reaches_at: when the drift leaves that, if it goes on.
@@ -53,7 +53,7 @@ class Drift:
     checks: int
     checks_wanted: int
     p: float | None
-    per_month_mm: float | None
+    per_year_mm: float | None
     low_mm: float | None
     high_mm: float | None
     allowed_mm: float
@@ -151,21 +151,21 @@ def _drift(checks: Sequence[GaugeCheck], gauge: Gauge) -> Drift:
     if wanted:
         return told("thin")
     off = [one.off_mm for one in series]
-    months = [(one.at - series[0].at) / MONTH for one in series]
-    test = mann_kendall(off, time=months)
+    years = [(one.at - series[0].at) / YEAR for one in series]
+    test = mann_kendall(off, time=years)
     if test.p is None:
         return told("coarse")
     if test.p >= SURE_UNDER_P:
         return told("steady", test.p)
-    slope = theil_sen(off, time=months)
-    begins, now = (slope.intercept + slope.slope * at for at in (months[0], months[-1]))
+    slope = theil_sen(off, time=years)
+    begins, now = (slope.intercept + slope.slope * at for at in (years[0], years[-1]))
     reaches_at = _reaches(slope, first=series[0].at, last=series[-1].at, allowed=allowed)
     return Drift(
         answer="drifting",
         checks=len(series),
         checks_wanted=0,
         p=test.p,
-        per_month_mm=slope.slope,
+        per_year_mm=slope.slope,
         low_mm=slope.slope_interval.low,
         high_mm=slope.slope_interval.high,
         allowed_mm=allowed,
@@ -189,12 +189,12 @@ def _reaches(
 
     None where it moves toward zero, or so slowly that a calendar has no day for it.
     """
-    now = slope.intercept + slope.slope * ((last - first) / MONTH)
+    now = slope.intercept + slope.slope * ((last - first) / YEAR)
     if abs(now) >= allowed:
         return last
     edge = math.copysign(allowed, slope.slope)
-    months = (edge - slope.intercept) / slope.slope if slope.slope else math.inf
-    return first + months * MONTH if months < 1200 else None
+    years = (edge - slope.intercept) / slope.slope if slope.slope else math.inf
+    return first + years * YEAR if years < 100 else None
 
 
 def _comes_first(reaches_at: datetime | None, due: date | None) -> bool:

@@ -68,6 +68,11 @@ class StudyRecord:
             return None
         return float(self.result["two_hands_mm"]) / float(self.study.tolerance_mm)
 
+    @property
+    def classes(self) -> int:
+        """Groups of pieces that can be told apart, the whole part; 0 where none can."""
+        return 0 if self.result is None else int(self.result["classes"] or 0)
+
 
 @dataclass(frozen=True)
 class StudyRow:

@@ -226,7 +226,7 @@ def test_a_gauge_that_drifts_says_so_and_that_its_interval_is_too_long(
     values = [f"{0.500 + 0.002 * n:.3f}" for n in range(10)]
     check_gauge(shop, make_standard(shop), values, days=14)
     page = bench.get(f"/shop/gauges/{shop.gauge.pk}").text.replace("\xa0", " ")
-    assert "+0.004 mm a month" in page
+    assert "+0.052 mm a year" in page
     assert "calibration interval looks too long" in page
     figure = json.loads(bench.get(f"/shop/gauges/{shop.gauge.pk}/checks.json").content)
     assert [trace["name"] for trace in figure["data"] if trace.get("name")] == [

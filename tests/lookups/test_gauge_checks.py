@@ -66,7 +66,7 @@ def test_when_the_drift_goes_out_and_whether_that_is_before_the_calibration(shop
     check_gauge(shop, make_standard(shop), values, days=14)
     drift = gauge_standing(shop.gauge).drift
     assert drift.allowed_mm == pytest.approx(0.01)
-    assert drift.per_month_mm == pytest.approx(0.001 * (365.25 / 12) / 14)
+    assert drift.per_year_mm == pytest.approx(0.001 * 365.25 / 14)
     assert drift.reaches_at is not None
     assert abs(drift.reaches_at - (NOON + timedelta(days=140))) < timedelta(minutes=1)
     assert not drift.is_beyond
