@@ -124,13 +124,19 @@ def budget_of(
     )
 
 
-def apart_in(summary: GapSummary, *, gauge: Gauge, policy: ShopPolicy) -> tuple[Apart, ...]:
-    """What stands apart in a gap set, by the shop's usual repeats or the gauge's step alone."""
+def apart_in(
+    summary: GapSummary, *, gauge: Gauge, policy: ShopPolicy, at: datetime | None = None
+) -> tuple[Apart, ...]:
+    """What stands apart in a gap set, by the shop's usual repeats or the gauge's step alone.
+
+    at: as budget_of.
+    """
+    usual = usual_spread(gauge, policy=policy, at=at)
     return stands_apart(
         summary.values.piece_mm,
         position_deg=summary.values.position_deg,
-        repeat_sd_mm=floored_spread(float(policy.repeat_sd_mm), float(gauge.step_mm)),
-        repeat_df=PRIOR_REPEAT_DF,
+        repeat_sd_mm=floored_spread(usual.repeat_sd_mm, float(gauge.step_mm)),
+        repeat_df=usual.repeat_df,
     )
 
 
@@ -230,7 +236,7 @@ def _row(
             prediction,
             budget=budget,
             verdict=verdict,
-            apart=apart_in(achieved, gauge=gauge, policy=policy),
+            apart=apart_in(achieved, gauge=gauge, policy=policy, at=set_.at),
         ),
     )
 
