@@ -14,6 +14,7 @@ from django.db.models import Model
 from qc.actor import Actor
 from qc.errors import NotThere
 from qc.models import (
+    Baseline,
     BenchToken,
     Cylinder,
     EngineFamily,
@@ -134,6 +135,10 @@ def cylinder(key: object) -> Cylinder:
 
 def flag(key: object) -> FixtureFlag:
     return _row(FixtureFlag, key, "flag", "fixture")
+
+
+def baseline(key: object) -> Baseline:
+    return _row(Baseline, key, "frozen limits", "chart", "frozen_by")
 
 
 def person(key: object) -> Person:

@@ -111,7 +111,7 @@ class SignalOut(Out):
     job = serializers.IntegerField(source="round.job_id")
     round = serializers.IntegerField(source="round.number")
     value = LengthOut(source="value_mm")
-    limit = LengthOut(source="limit_mm")
+    limit = LengthOut(source="limit_mm", allow_null=True)
 
 
 class SignalFilters(Listing):

@@ -11,7 +11,7 @@ from api.lengths import LengthOut
 from api.view import ShopView
 from qc.lookups.carry_through import own_share
 from qc.lookups.shop import shop_policy
-from qc.models import ChartsBy, Role
+from qc.models import ChartsBy, Role, RuleSet
 from qc.units import Unit
 
 UNITS = [unit.value for unit in Unit]
@@ -80,6 +80,7 @@ class ShopOut(Out):
     season_months = serializers.IntegerField()
     season_jobs = serializers.IntegerField()
     charts_by = serializers.ChoiceField(choices=ChartsBy.choices)
+    rule_set = serializers.ChoiceField(choices=RuleSet.choices)
     ewma_weight = serializers.FloatField()
     cusum_k = serializers.FloatField(help_text="Allowance of the cumulative sums, in sigma.")
     cusum_has_head_start = serializers.BooleanField()

@@ -118,6 +118,11 @@ class SettingsForm(ColumnsForm):
                 Column("ewma_weight", "Newest job's weight in the running average"),
                 Column("cusum_k", "Allowance of the cumulative sums, in sigma"),
                 Column("cusum_has_head_start", "Start the cumulative sums half way to their limit"),
+                Column(
+                    "rule_set",
+                    "Patterns that signal too",
+                    "What each set costs in false signals is told below the settings.",
+                ),
             ),
             is_folded=True,
         ),

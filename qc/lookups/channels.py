@@ -88,6 +88,11 @@ def job_points(results: QuerySet[JobResult] | None = None) -> list[JobPoint]:
     return [_point(row) for row in chosen.values_list(*COLUMNS)]
 
 
+def placed_points(results: QuerySet[JobResult]) -> list[tuple[int, JobPoint]]:
+    """The same with each result's key, which orders jobs of one time."""
+    return [(pk, _point(tuple(row))) for pk, *row in results.values_list("pk", *COLUMNS)]
+
+
 def _point(row: tuple[Any, ...]) -> JobPoint:
     known = dict(zip(COLUMNS, row, strict=True))
     tilt_cos, tilt_sin = known["tilt_cos_mm"], known["tilt_sin_mm"]

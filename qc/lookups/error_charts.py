@@ -1,31 +1,41 @@
 """Individuals and EWMA of target error and of height error, for the shop and for each lathe.
 
-A signal here is shop-level: edge, lathe, gauge or hands. It names no fixture.
+A signal here is shop-level: edge, lathe, gauge or hands. It names no fixture. The whole history is
+judged by the limits and the policy now in force; what was signalled at the time is in the signals.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import datetime
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from qc.lookups.channels import JobPoint, job_points
 from qc.lookups.fixture_chart import stretch_starts
-from qc.models import Channel, Lathe, ServiceEvent, ShopPolicy
+from qc.lookups.kept_errors import ErrorChartKept
+from qc.lookups.rule_sets import arl_wanted, judging
+from qc.lookups.scopes import scope_of
+from qc.lookups.shop import shop_policy
+from qc.models import Baseline, Channel, Lathe
 from qc.numerics.charts.ewma import EwmaChart, ewma_chart
-from qc.numerics.charts.individuals import IndividualsChart, individuals_chart, individuals_limits
-from qc.numerics.run_length import individuals_ewma_widths
+from qc.numerics.charts.individuals import (
+    IndividualsChart,
+    IndividualsLimits,
+    frozen_limits,
+    individuals_chart,
+)
+from qc.numerics.charts.kept import BASELINE_JOBS, FEWEST_JOBS, estimated_limits
 
-WEIGHT = 0.2
-# Limits estimated from fewer jobs than this move so much that a signal means little.
-FEWEST_JOBS = 12
+__all__ = ["FEWEST_JOBS", "ErrorChart", "error_chart"]
 
 
 @dataclass(frozen=True, eq=False)
 class ErrorChart:
-    """Both charts over the same jobs, or None while the baseline is too thin to judge by."""
+    """Both charts over the same jobs, or None while the baseline is too thin to judge by.
+
+    baseline: the limits a person froze, None where they are estimated.
+    """
 
     channel: Channel
     lathe: Lathe | None
@@ -33,11 +43,13 @@ class ErrorChart:
     individuals: IndividualsChart | None
     ewma: EwmaChart | None
     arl_jobs: float
+    baseline: Baseline | None = None
+    jobs_counted: int = 0
 
     @property
     def jobs_wanted(self) -> int:
         """How many more jobs before the chart can judge."""
-        return max(0, FEWEST_JOBS - len(self.jobs))
+        return max(0, FEWEST_JOBS - self.jobs_counted)
 
 
 def error_chart(
@@ -45,51 +57,52 @@ def error_chart(
 ) -> ErrorChart:
     """The two charts of one channel; all lathes together where none is named.
 
-    Limits come from the jobs themselves: the centre is their mean, sigma their median moving
-    range, which one bad job cannot inflate. Their widths give the policy's false alarms a season.
+    Limits are those a person froze, else those of the first BASELINE_JOBS jobs, counted from where
+    limits were last given up. Their widths give the policy's false alarms a season.
     """
     chosen = [
         one
         for one in (job_points() if points is None else points)
-        if _value(one, channel) is not None and (lathe is None or one.lathe_id == lathe.pk)
+        if value_of(one, channel) is not None and (lathe is None or one.lathe_id == lathe.pk)
     ]
-    policy = ShopPolicy.objects.order_by("-pk").first() or ShopPolicy()
-    arl = float(policy.season_jobs) / float(policy.false_flags_per_season)
-    starts = stretch_starts(chosen, [] if lathe is None else _serviced(lathe))
-    neighbours = len(chosen) - sum(starts)
-    if len(chosen) < FEWEST_JOBS or neighbours < FEWEST_JOBS // 2:
-        return ErrorChart(channel, lathe, tuple(chosen), None, None, arl)
-    values = np.array([_value(one, channel) for one in chosen], dtype=np.float64)
-    widths = individuals_ewma_widths(arl, weight=WEIGHT)
-    limits = individuals_limits(
-        values, spread="median", sigmas=widths.individuals, stretch_start=starts
-    )
-    return ErrorChart(
-        channel=channel,
-        lathe=lathe,
-        jobs=tuple(chosen),
+    policy, scope = shop_policy(), scope_of(lathe)
+    judged_by = judging(policy)
+    starts = stretch_starts(chosen, scope.service_times())
+    values = np.array([value_of(one, channel) for one in chosen], dtype=np.float64)
+    chart = ErrorChart(channel, lathe, tuple(chosen), None, None, arl_wanted(policy))
+    baselines = list(Baseline.objects.filter(chart__key=ErrorChartKept(channel, scope).key))
+    standing = next((one for one in baselines if one.holds_until is None), None)
+    limits: IndividualsLimits | None
+    if standing is not None:
+        limits = frozen_limits(standing.centre_mm, standing.sigma_mm, judged_by.limits_width)
+    else:
+        ended = max((one.holds_until for one in baselines if one.holds_until), default=None)
+        first = next((i for i, p in enumerate(chosen) if ended is None or p.at >= ended), None)
+        own = slice(len(chosen) if first is None else first, None)
+        chart = replace(chart, jobs_counted=len(chosen[own]))
+        limits = estimated_limits(
+            tuple(values[own][:BASELINE_JOBS].tolist()),
+            tuple(starts[own][:BASELINE_JOBS]),
+            sigmas=judged_by.limits_width,
+        )
+    if limits is None or not chosen:
+        return chart
+    return replace(
+        chart,
+        baseline=standing,
         individuals=individuals_chart(values, limits=limits, stretch_start=starts),
         ewma=ewma_chart(
             values,
             centre=limits.centre,
             sigma=limits.sigma,
-            weight=WEIGHT,
-            width=widths.ewma,
+            weight=judged_by.by.weight,
+            width=judged_by.by.width,
             stretch_start=starts,
         ),
-        arl_jobs=arl,
     )
 
 
-def _value(point: JobPoint, channel: Channel) -> float | None:
+def value_of(point: JobPoint, channel: Channel) -> float | None:
     if channel == Channel.TARGET_ERROR:
         return point.target_error_mm
     return point.height_error_mm
-
-
-def _serviced(lathe: Lathe) -> list[datetime]:
-    """When the lathe or one of its edges was serviced: its charts start afresh there."""
-    events = ServiceEvent.objects.filter(lathe=lathe) | ServiceEvent.objects.filter(
-        edge__lathe=lathe
-    )
-    return sorted(events.values_list("at", flat=True))

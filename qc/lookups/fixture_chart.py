@@ -11,12 +11,29 @@ from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
+from django.db.models import QuerySet
 
-from qc.lookups.channels import JobPoint, job_points
-from qc.models import Fixture, FixtureFlag, FlagState, ServiceEvent, ShopPolicy
+from qc.lookups.channels import JobPoint, job_points, measured_rounds
+from qc.models import (
+    ChartKind,
+    Fixture,
+    FixtureFlag,
+    FlagState,
+    JobResult,
+    ServiceEvent,
+    ShopPolicy,
+    StoredChart,
+)
 from qc.numerics.results import FloatArray
 from qc.numerics.run_length import limit_for_false_flags
-from qc.numerics.tilt_chart import WEIGHT, TiltChange, TiltChart, pooled_tilt_noise, tilt_chart
+from qc.numerics.tilt_chart import (
+    NOISE_SD_MM,
+    WEIGHT,
+    TiltChange,
+    TiltChart,
+    pooled_tilt_noise,
+    tilt_chart,
+)
 
 RESTARTS = (FlagState.CAUSE_FOUND, FlagState.NONE_FOUND)
 
@@ -47,35 +64,46 @@ class FixtureChart:
         return None if self.restarted_since else self.chart.current_change
 
 
-def fixture_chart(fixture: Fixture, *, points: Sequence[JobPoint] | None = None) -> FixtureChart:
-    """Bring the fixture's chart up to its latest job; `points` where the caller has them all."""
+def fixture_chart(fixture: Fixture) -> FixtureChart:
+    """The fixture's chart with its every job, by the noise and the limit now in force."""
     return chart_from(
-        job_points() if points is None else points,
-        fixture_id=fixture.pk,
-        restarts=restart_times(),
+        job_points(clocked_results().filter(round__fixture=fixture)),
+        restarts=restart_times(fixture).get(fixture.pk, []),
         limit=flag_limit(),
+        noise_sd_mm=stored_noise(),
     )
 
 
 def chart_from(
-    points: Sequence[JobPoint],
-    *,
-    fixture_id: int,
-    restarts: Mapping[int, Sequence[datetime]],
-    limit: float,
+    own: Sequence[JobPoint], *, restarts: Sequence[datetime], limit: float, noise_sd_mm: float
 ) -> FixtureChart:
-    """The chart of one fixture among the jobs of the whole shop, which give the noise."""
-    clocked = [one for one in points if one.tilt_mm is not None]
-    noise = _pooled_noise(clocked, restarts)
-    own = [one for one in clocked if one.fixture_id == fixture_id]
+    """The chart of one fixture's clocked jobs."""
     chart = tilt_chart(
         _tilts(own),
         limit=limit,
-        noise_sd_mm=noise,
-        stretch_start=stretch_starts(own, restarts.get(fixture_id, [])),
+        noise_sd_mm=noise_sd_mm,
+        stretch_start=stretch_starts(own, restarts),
     )
-    since = any(at > own[-1].at for at in restarts.get(fixture_id, [])) if own else False
-    return FixtureChart(jobs=tuple(own), chart=chart, noise_sd_mm=noise, restarted_since=since)
+    since = any(at > own[-1].at for at in restarts) if own else False
+    return FixtureChart(
+        jobs=tuple(own), chart=chart, noise_sd_mm=noise_sd_mm, restarted_since=since
+    )
+
+
+def clocked_results() -> QuerySet[JobResult]:
+    """The results whose tilt can be turned into their fixture's frame, in order."""
+    return measured_rounds().filter(
+        tilt_cos_mm__isnull=False,
+        tilt_sin_mm__isnull=False,
+        round__fixture__isnull=False,
+        round__clocking_deg__isnull=False,
+    )
+
+
+def stored_noise() -> float:
+    """The noise of one job's tilt now in force, mm on either axis."""
+    found = StoredChart.objects.filter(kind=ChartKind.TILT_NOISE).first()
+    return NOISE_SD_MM if found is None else float(found.state["noise_sd_mm"])
 
 
 def flag_limit() -> float:
@@ -86,14 +114,16 @@ def flag_limit() -> float:
     )
 
 
-def restart_times() -> dict[int, list[datetime]]:
+def restart_times(fixture: Fixture | None = None) -> dict[int, list[datetime]]:
     """For each fixture, when its chart starts afresh: at a service, or a flag closed by hand."""
+    services = ServiceEvent.objects.filter(fixture__isnull=False)
+    flags = FixtureFlag.objects.filter(state__in=RESTARTS)
+    if fixture is not None:
+        services, flags = services.filter(fixture=fixture), flags.filter(fixture=fixture)
     times: dict[int, list[datetime]] = {}
-    for key, at in ServiceEvent.objects.filter(fixture__isnull=False).values_list(
-        "fixture_id", "at"
-    ):
+    for key, at in services.values_list("fixture_id", "at"):
         times.setdefault(key, []).append(at)
-    for flag in FixtureFlag.objects.filter(state__in=RESTARTS):
+    for flag in flags:
         assert flag.closed_at is not None  # close_flag sets both
         times.setdefault(flag.fixture_id, []).append(flag.closed_at)
     return {key: sorted(values) for key, values in times.items()}
@@ -109,7 +139,8 @@ def _tilts(points: Sequence[JobPoint]) -> FloatArray:
     return np.array([one.tilt_mm for one in points], dtype=np.float64).reshape(-1, 2)
 
 
-def _pooled_noise(points: Sequence[JobPoint], restarts: Mapping[int, Sequence[datetime]]) -> float:
+def pooled_noise(points: Sequence[JobPoint], restarts: Mapping[int, Sequence[datetime]]) -> float:
+    """The noise of one job's tilt, pooled over the stretches of every fixture among the points."""
     by_fixture: dict[int, list[JobPoint]] = {}
     for one in points:
         assert one.fixture_id is not None  # a tilt in the fixture's frame has a fixture

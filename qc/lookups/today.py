@@ -200,7 +200,7 @@ def _signal_line(group: Sequence[Signal]) -> SignalLine:
         job_id=one.round.job_id,
         label=label(one.round.job_id, one.round.number),
         channel=one.get_channel_display(),
-        is_wide=one.value_mm > one.limit_mm,
+        is_wide=one.is_wide,
         rules=sorted({each.get_rule_display() for each in group}),
         charts=list(
             dict.fromkeys("the whole shop" if e.lathe is None else e.lathe.name for e in group)

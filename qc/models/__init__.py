@@ -1,5 +1,6 @@
 """The shop's tables, one subject a file."""
 
+from qc.models.charts import Baseline, ChartKind, ChartMark, StoredChart
 from qc.models.engines import Cylinder, EngineFamily, PortWindow
 from qc.models.gauge_studies import GaugeStudy, Repeats, StudyReading, StudyTurn, StudyUse
 from qc.models.jobs import CLOSED, Job, Pass, Round, SkippedStep, State, Step
@@ -7,7 +8,7 @@ from qc.models.journal import JournalEntry
 from qc.models.monitoring import OPEN_FLAG, Channel, FixtureFlag, FlagState, Rule, Signal
 from qc.models.outbox import Heartbeat, OutboxItem
 from qc.models.people import BenchToken, Person, Role, powers
-from qc.models.policy import ChartsBy, ShopPolicy
+from qc.models.policy import ChartsBy, RuleSet, ShopPolicy
 from qc.models.readings import GAP_KINDS, INDICATED, SIGNED_KINDS, Kind, Reading, ReadingSet
 from qc.models.resources import (
     Fixture,
@@ -27,8 +28,11 @@ __all__ = [
     "INDICATED",
     "OPEN_FLAG",
     "SIGNED_KINDS",
+    "Baseline",
     "BenchToken",
     "Channel",
+    "ChartKind",
+    "ChartMark",
     "ChartsBy",
     "Cylinder",
     "EngineFamily",
@@ -55,6 +59,7 @@ __all__ = [
     "Role",
     "Round",
     "Rule",
+    "RuleSet",
     "ServiceEvent",
     "ServiceKind",
     "ShopPolicy",
@@ -63,6 +68,7 @@ __all__ = [
     "Standard",
     "State",
     "Step",
+    "StoredChart",
     "StudyReading",
     "StudyTurn",
     "StudyUse",

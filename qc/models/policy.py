@@ -20,6 +20,15 @@ class ChartsBy(models.TextChoices):
     SUMS = "sums", "cumulative sums, one for wide and one for tight"
 
 
+class RuleSet(models.TextChoices):
+    """Which patterns among jobs signal beside the lines that decide."""
+
+    LIMITS = "limits", "none beside those lines"
+    WESTERN_ELECTRIC = "western_electric", "Western Electric zone rules"
+    NELSON = "nelson", "Nelson's eight rules"
+    ISO_7870_2 = "iso_7870_2", "the patterns of ISO 7870-2"
+
+
 class ShopPolicy(models.Model):
     shop_name = models.CharField(max_length=80, default="The shop")
     time_zone = models.CharField(max_length=60, default="UTC")
@@ -75,6 +84,7 @@ class ShopPolicy(models.Model):
         validators=[MinValueValidator(0), MaxValueValidator(3)],
     )
     cusum_has_head_start = models.BooleanField(default=True)
+    rule_set = models.CharField(max_length=16, choices=RuleSet.choices, default=RuleSet.LIMITS)
 
     velocity_limit_m_s = models.DecimalField(max_digits=6, decimal_places=2, null=True, blank=True)
     velocity_limit_says = models.CharField(max_length=120, blank=True)
@@ -106,6 +116,7 @@ class ShopPolicy(models.Model):
                 condition=Q(ewma_weight__gt=0, ewma_weight__lte=1, cusum_k__gte=0, cusum_k__lte=3),
                 name="policy_charts_possible",
             ),
+            one_of("rule_set", RuleSet, "policy_rule_set_known"),
         ]
 
     def __str__(self) -> str:

@@ -2,43 +2,68 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import datetime
 
 from django.db import transaction
 
 from qc.actor import Actor
 from qc.errors import BadInput, ReasonNeeded
-from qc.lookups.channels import JobPoint
-from qc.lookups.fixture_chart import fixture_chart
+from qc.lookups.fixture_chart import fixture_chart, flag_limit, stored_noise
+from qc.lookups.kept_charts import Place
+from qc.lookups.kept_tilts import TiltKept
 from qc.models import OPEN_FLAG, Fixture, FixtureFlag, FlagState, Role, Round, ServiceEvent
 from qc.operations import journal
+from qc.operations.stored_charts import bring_up, lock, rebuild, save
+from qc.outbox import ask
 
 FOUND = (FlagState.CAUSE_FOUND, FlagState.NONE_FOUND)
 
 
 @transaction.atomic
 def follow_fixture(
-    fixture: Fixture, *, round_: Round, at: datetime, points: Sequence[JobPoint] | None = None
+    fixture: Fixture, *, at: datetime, since: Place | None = None
 ) -> FixtureFlag | None:
-    """Raise a flag when the chart says it moved; withdraw one the chart no longer bears.
+    """Bring the fixture's chart up to date; raise a flag when it says that the fixture moved, and
+    withdraw one that the chart no longer bears.
 
-    One open flag a fixture: while one stands, further jobs raise no other.
+    One open flag a fixture: while one stands, further jobs raise no other. since: a place in the
+    past from which something changed.
     """
     lock_fixture(fixture)
-    chart = fixture_chart(fixture, points=points)
-    change = chart.current_change
+    has_moved = _bring_up(fixture, since=since)
     standing = fixture.flags.filter(state__in=OPEN_FLAG).first()
-    if change is None:
+    if not has_moved:
         if standing is not None:
             _withdraw(standing, at=at)
         return None
-    if standing is not None:
-        return standing
+    return standing or _raise(fixture, at=at)
+
+
+def _bring_up(fixture: Fixture, *, since: Place | None) -> bool:
+    kept = TiltKept(fixture, limit=flag_limit(), noise_sd_mm=stored_noise())
+    [row] = lock([kept])
+    if any(row.state[name] != kept.fresh()[name] for name in ("limit", "noise_sd_mm")):
+        return kept.has_moved(rebuild(kept).state)
+    learnt = bring_up(kept, since=since, chart=row)
+    save([row])
+    return kept.has_moved(learnt.state)
+
+
+def rebuild_fixture(fixture: Fixture, *, at: datetime) -> FixtureFlag | None:
+    """Step the fixture's chart from nothing, and let its flag follow."""
+    rebuild(TiltKept(fixture, limit=flag_limit(), noise_sd_mm=stored_noise()))
+    return follow_fixture(fixture, at=at)
+
+
+def _raise(fixture: Fixture, *, at: datetime) -> FixtureFlag:
+    chart = fixture_chart(fixture)
+    change = chart.current_change
+    assert change is not None  # the stored chart signalled in this stretch
+    raised_by = Round.objects.select_related("job").get(pk=chart.jobs[change.signalled_at].round_id)
     flag = FixtureFlag.objects.create(
         fixture=fixture,
         raised_at=at,
-        raised_by=round_,
+        raised_by=raised_by,
         moved_at_id=chart.jobs[change.onset].round_id,
         side_to_side_mm=change.size_mm,
         wide_toward_deg=change.direction_deg,
@@ -49,7 +74,7 @@ def follow_fixture(
         None,
         "flag.raised",
         subject=flag,
-        job=round_.job,
+        job=raised_by.job,
         at=at,
         after={
             "fixture": fixture.name,
@@ -112,6 +137,7 @@ def close_flag(
     if not closed:
         raise BadInput(why="That flag is closed already.")
     journal.note(by, f"flag.{state}", subject=flag, at=at, after={"state": state}, why=why)
+    ask("qc.follow_restart", at=at, kind="fixture", key=flag.fixture_id, since=at.isoformat())
     flag.refresh_from_db()
     return flag
 

@@ -1,71 +1,87 @@
-"""What a new result teaches: signals on the shop's charts, and flags on a fixture."""
+"""What a new result teaches: signals on the shop's charts, and flags on a fixture.
+
+Charts are stored and brought up to date job by job. Something new in their past, a correction, a
+late job or a service, takes them back to just before it.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import datetime
 
 from django.db import transaction
 
-from qc.lookups.channels import JobPoint, job_points
-from qc.lookups.error_charts import ErrorChart, error_chart
-from qc.models import Channel, Round, Rule, Signal
-from qc.operations.flags import follow_fixture, lock_fixture
+from qc.actor import Actor
+from qc.lookups.fixture_chart import stored_noise
+from qc.lookups.kept_charts import Place
+from qc.lookups.kept_errors import ErrorChartKept
+from qc.lookups.kept_tilts import TiltNoiseKept
+from qc.lookups.scopes import SHOP, Scope, ScopeKind, scopes_of
+from qc.models import Channel, ChartKind, Fixture, JobResult, Role, Round, StoredChart, ToolEdge
+from qc.operations import journal
+from qc.operations.error_signals import follow, one_at_a_time, rebuild_errors
+from qc.operations.flags import follow_fixture, rebuild_fixture
+from qc.operations.stored_charts import bring_up, rebuild
 
 
 @transaction.atomic
 def learn(*, round_id: int, at: datetime) -> None:
     """Bring every chart this round is on up to date. Safe to run twice."""
-    round_ = Round.objects.select_related("job", "lathe", "fixture").get(pk=round_id)
-    if round_.fixture is not None:
-        lock_fixture(round_.fixture)  # before the jobs are read, so that no newer ones are missed
-    points = job_points()
-    for channel in Channel:
-        _signals(error_chart(channel, points=points), round_, at=at)
-        if round_.lathe is not None:
-            _signals(error_chart(channel, lathe=round_.lathe, points=points), round_, at=at)
-    if round_.fixture is not None:
-        follow_fixture(round_.fixture, round_=round_, at=at, points=points)
+    round_ = Round.objects.select_related("fixture").get(pk=round_id)
+    one_at_a_time()
+    since = _earliest(round_)
+    follow(scopes_of(round_), at=at, since=since)
+    _follow_tilts([] if round_.fixture is None else [round_.fixture], at=at, since=since)
 
 
-def _signals(chart: ErrorChart, round_: Round, *, at: datetime) -> None:
-    fired = _fired(chart, round_)
-    for rule in Rule:
-        row = Signal.objects.filter(
-            channel=chart.channel, lathe=chart.lathe, rule=rule, round=round_
-        )
-        if rule not in fired:
-            row.filter(withdrawn_at=None).update(withdrawn_at=at)
-            continue
-        value, limit = fired[rule]
-        if not row.update(value_mm=value, limit_mm=limit, withdrawn_at=None):
-            Signal.objects.create(
-                channel=chart.channel,
-                lathe=chart.lathe,
-                rule=rule,
-                round=round_,
-                at=at,
-                value_mm=value,
-                limit_mm=limit,
-            )
+@transaction.atomic
+def follow_restart(*, kind: str, key: int, since: str, at: datetime) -> None:
+    """A fixture, lathe, edge or gauge was put right at `since` (ISO 8601), perhaps long ago: its
+    charts start a new stretch there."""
+    one_at_a_time()
+    place = Place(datetime.fromisoformat(since), 0)
+    if kind == "fixture":
+        _follow_tilts([Fixture.objects.get(pk=key)], at=at, since=place)
+        return
+    scopes = [Scope(ScopeKind(kind), key)]
+    if kind == ScopeKind.EDGE:
+        scopes.insert(0, Scope(ScopeKind.LATHE, ToolEdge.objects.get(pk=key).lathe_id))
+    follow(scopes, at=at, since=place)
 
 
-def _fired(chart: ErrorChart, round_: Round) -> dict[Rule, tuple[float, float]]:
-    """The rules that begin to fire at this round, each with its value and the limit it passed."""
-    where = _index(chart.jobs, round_)
-    if where is None or chart.individuals is None or chart.ewma is None:
-        return {}
-    fired: dict[Rule, tuple[float, float]] = {}
-    limits = chart.individuals.limits
-    if chart.individuals.beyond[where]:
-        value = float(chart.individuals.value[where])
-        fired[Rule.INDIVIDUALS] = (value, limits.upper if value > limits.upper else limits.lower)
-    ewma = chart.ewma
-    if ewma.signal[where] and not (where > 0 and ewma.signal[where - 1]):
-        value, half = float(ewma.z[where]), float(ewma.half_width[where])
-        fired[Rule.EWMA] = (value, ewma.centre + (half if value > ewma.centre else -half))
-    return fired
+@transaction.atomic
+def rebuild_all(*, at: datetime, by: Actor | None = None) -> int:
+    """Step every stored chart from nothing; how many. The answer is to the bit what was there."""
+    if by is not None:
+        by.must_be(Role.LEAD, to="rebuild the charts")
+    one_at_a_time()
+    charts = list(StoredChart.objects.filter(kind=ChartKind.ERRORS))
+    keys = {one.key for one in charts} | {ErrorChartKept(one, SHOP).key for one in Channel}
+    for key in sorted(keys):
+        rebuild_errors(ErrorChartKept.of_key(key), at=at)
+    rebuild(TiltNoiseKept())
+    fixtures = list(Fixture.objects.order_by("pk"))
+    for fixture in fixtures:
+        rebuild_fixture(fixture, at=at)
+    count = len(keys) + len(fixtures)
+    journal.note(by, "charts.rebuilt", subject="charts", at=at, after={"charts": count})
+    return count
 
 
-def _index(points: Sequence[JobPoint], round_: Round) -> int | None:
-    return next((i for i, one in enumerate(points) if one.round_id == round_.pk), None)
+def _earliest(round_: Round) -> Place | None:
+    """Where the round stood first, whatever its revisions since."""
+    rows = JobResult.objects.filter(round=round_).order_by("measured_at", "pk")
+    first = rows.values_list("measured_at", "pk").first()
+    return None if first is None else Place(*first)
+
+
+def _follow_tilts(fixtures: list[Fixture], *, at: datetime, since: Place | None) -> None:
+    """The noise first: where it changed, every fixture's chart follows it."""
+    before = stored_noise()
+    noise = bring_up(TiltNoiseKept(), since=since).state["noise_sd_mm"]
+    own = {one.pk for one in fixtures}
+    if noise != before:
+        charted = StoredChart.objects.filter(kind=ChartKind.TILT).values_list("key", flat=True)
+        known = own | {int(key) for key in charted}
+        fixtures = list(Fixture.objects.filter(pk__in=known).order_by("pk"))
+    for fixture in fixtures:
+        follow_fixture(fixture, at=at, since=since if fixture.pk in own else None)

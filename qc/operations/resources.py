@@ -23,6 +23,7 @@ from qc.models import (
     ToolEdge,
 )
 from qc.operations import flags, journal
+from qc.outbox import ask
 from qc.units import Length
 
 R = TypeVar("R", bound=Resource)
@@ -291,6 +292,7 @@ def record_service(
     )
     if isinstance(subject, Fixture):
         flags.clear_by_service(event)
+    ask("qc.follow_restart", at=at, kind=column, key=subject.pk, since=at.isoformat())
     return event
 
 

@@ -54,13 +54,16 @@ def test_a_fixture_without_jobs_has_an_empty_chart(shop: Shop, viewer: Bench) ->
 def test_a_knocked_fixture_is_flagged_and_its_flag_closed(
     knocked: Shop, viewer: Bench, operator: Bench, lead: Bench
 ) -> None:
-    """The move is from D = 0.02 to 0.12 on a radius of 19.4: 0.10 x 20 / 19.4 = 0.103."""
+    """The move is from D = 0.02 to 0.12 on a radius of 19.4: 0.10 x 20 / 19.4 = 0.103.
+
+    What the few jobs before it say is drawn toward zero, so that the move looks a little larger.
+    """
     chart = viewer.get(f"fixtures/{knocked.fixture.pk}/chart").json
     numbers = [one["job"] for one in chart["jobs"]]
     assert chart["change"]["moved_at"]["job"] == numbers[LATER]
     assert chart["jobs"][-1]["signal"] is True
     size = float(chart["change"]["shift"]["side_to_side"]["value"])
-    assert size == pytest.approx(0.103, abs=0.01)
+    assert size == pytest.approx(0.103, abs=0.015)
     turned = chart["change"]["shift"]["wide_toward_deg"]
     assert min(turned, 360 - turned) < 5
 

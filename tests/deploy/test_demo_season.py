@@ -11,7 +11,8 @@ import pytest
 from deploy.demo.season import JOBS, KNOCK_AT, KNOCK_MM, DemoJob, season
 from deploy.demo.shop import FAMILIES, FIXTURES, KNOCKED
 from qc.lookups.channels import REFERENCE_RADIUS_MM, JobPoint
-from qc.lookups.fixture_chart import FixtureChart, chart_from
+from qc.lookups.fixture_chart import FixtureChart, chart_from, pooled_noise
+from qc.lookups.kept_tilts import NOISE_JOBS, is_doubling
 from qc.numerics.run_length import limit_for_false_flags
 from qc.numerics.tilt import fit_gap, to_fixture_frame
 from qc.numerics.tilt_chart import WEIGHT
@@ -55,7 +56,12 @@ def point(job: DemoJob) -> JobPoint:
 
 
 def chart(points: Sequence[JobPoint], fixture: int) -> FixtureChart:
-    return chart_from(points, fixture_id=fixture, restarts={}, limit=LIMIT)
+    """By the noise that the newest doubling of the season's jobs gave."""
+    clocked = [one for one in points if one.tilt_mm is not None]
+    read_at = max(n for n in range(len(clocked) + 1) if is_doubling(n))
+    noise = pooled_noise(clocked[max(0, read_at - NOISE_JOBS) : read_at], {})
+    own = [one for one in clocked if one.fixture_id == fixture]
+    return chart_from(own, restarts=[], limit=LIMIT, noise_sd_mm=noise)
 
 
 @dataclass(frozen=True)

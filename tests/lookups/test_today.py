@@ -89,7 +89,7 @@ def test_signals_of_one_job_and_channel_make_one_line(shop: Shop) -> None:
     assert line.job_id == job.pk
     assert line.is_wide
     assert sorted(line.charts) == ["North lathe", "the whole shop"]
-    assert len(line.rules) == 2
+    assert len(line.rules) == len(Rule)
     assert page(now=NOON + timedelta(days=15)).signals == []
     Signal.objects.update(withdrawn_at=NOON)
     assert page().signals == []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from datetime import timedelta
 
 import pytest
@@ -9,10 +10,24 @@ from django.db.models import F
 from django.utils import timezone
 
 from qc import outbox
-from qc.models import FixtureFlag, Job, Kind, OutboxItem, Reading, ReadingSet, State
-from qc.operations import closing, readings, steps
+from qc.lookups.kept_errors import ErrorChartKept
+from qc.lookups.scopes import SHOP
+from qc.models import (
+    Channel,
+    FixtureFlag,
+    Job,
+    Kind,
+    OutboxItem,
+    Reading,
+    ReadingSet,
+    Signal,
+    State,
+    StoredChart,
+)
+from qc.operations import closing, learning, readings, steps, stored_charts
 from qc.operations.flags import follow_fixture
 from qc.units import mm
+from tests.cutting import cut_job
 from tests.make import EVEN, FOUND, NOON, gaps, make_job, make_shop
 from tests.races.conftest import BothAtOnce
 
@@ -100,8 +115,7 @@ def test_two_workers_raise_one_flag(both_at_once: BothAtOnce) -> None:
             achieved=EVEN if number < 3 else KNOCKED,
             at=NOON + timedelta(days=number),
         )
-    last = Job.objects.latest("pk").rounds.get()
-    both_at_once(lambda number: follow_fixture(shop.fixture, round_=last, at=NOON))
+    both_at_once(lambda number: follow_fixture(shop.fixture, at=NOON))
     assert FixtureFlag.objects.count() == 1
 
 
@@ -127,3 +141,46 @@ def test_one_consumer_waits_and_finds_it_done(both_at_once: BothAtOnce) -> None:
     effects: list[int] = []
     both_at_once(lambda number: outbox.consume(item.pk, lambda one: effects.append(one.pk)))
     assert effects == [item.pk]
+
+
+def test_two_workers_learn_two_jobs_as_one_worker_would(both_at_once: BothAtOnce) -> None:
+    shop = make_shop()
+    for number in range(14):
+        cut_job(shop, f"C-{number}", at=NOON + timedelta(days=number))
+    last = [
+        cut_job(shop, f"D-{day}", at=NOON + timedelta(days=day), height=0.58, learn=False)
+        for day in (21, 20)
+    ]
+    both_at_once(lambda n: learning.learn(round_id=last[n].rounds.get().pk, at=NOON))
+    kept = list(StoredChart.objects.values_list("key", "jobs", "state"))
+    signals = set(Signal.objects.filter(withdrawn_at=None).values_list("rule", "lathe", "round"))
+    assert {jobs for key, jobs, _ in kept if key.startswith("height_error")} == {16}
+    learning.rebuild_all(at=NOON)
+    assert list(StoredChart.objects.values_list("key", "jobs", "state")) == kept
+    again = Signal.objects.filter(withdrawn_at=None).values_list("rule", "lathe", "round")
+    assert set(again) == signals
+
+
+def test_without_the_lock_a_job_is_stepped_twice_or_lost(
+    both_at_once: BothAtOnce, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The control of the test above: both read the chart before either writes it."""
+    shop = make_shop()
+    job = cut_job(shop, "C-1", learn=False)
+    met = threading.Barrier(2)
+
+    def no_lock(kepts: list[ErrorChartKept]) -> list[StoredChart]:
+        rows = [
+            StoredChart.objects.get_or_create(
+                kind=kept.kind, key=kept.key, defaults={"state": kept.fresh()}
+            )[0]
+            for kept in kepts
+        ]
+        met.wait(timeout=10)
+        return rows
+
+    monkeypatch.setattr(stored_charts, "lock", no_lock)
+    chart = ErrorChartKept(Channel.HEIGHT_ERROR, SHOP)
+    learnt = both_at_once(lambda n: stored_charts.bring_up(chart))
+    assert [len(one.told) for one in learnt] == [1, 1]  # type: ignore[attr-defined]
+    assert job.rounds.exists()

@@ -20,6 +20,7 @@ from qc.numerics.charts.groups import (
 from qc.numerics.charts.individuals import (
     IndividualsChart,
     IndividualsLimits,
+    frozen_limits,
     individuals_chart,
     individuals_limits,
 )
@@ -53,6 +54,7 @@ __all__ = [
     "deviations",
     "ewma_chart",
     "fresh_state",
+    "frozen_limits",
     "group_chart",
     "group_limits",
     "individuals_chart",

@@ -90,7 +90,13 @@ def individuals_limits(
         else float(np.median(ranges)) / D4_OF_TWO,
         values,
     )
-    centre = mean_of(values)
+    return frozen_limits(mean_of(values), sigma, sigmas, jobs=values.size, pairs=ranges.size)
+
+
+def frozen_limits(
+    centre: float, sigma: float, sigmas: float = 3.0, *, jobs: int = 0, pairs: int = 0
+) -> IndividualsLimits:
+    """Limits whose centre and sigma >= 0 are known. jobs, pairs: what made them, where told."""
     return IndividualsLimits(
         centre=centre,
         lower=centre - sigmas * sigma,
@@ -99,8 +105,8 @@ def individuals_limits(
         sigmas=sigmas,
         moving_range_mean=sigma * D2_OF_TWO,
         moving_range_upper=chart_constants(2).D4 * sigma * D2_OF_TWO,
-        jobs=values.size,
-        pairs=ranges.size,
+        jobs=jobs,
+        pairs=pairs,
     )
 
 

@@ -15,6 +15,7 @@ from qc.numerics.patterns.rules import (
 from qc.numerics.patterns.search import (
     Patterns,
     find_patterns,
+    made_by,
     newest_fired,
     points_needed,
 )
@@ -60,6 +61,7 @@ __all__ = [
     "TrendRule",
     "ZoneRule",
     "find_patterns",
+    "made_by",
     "newest_fired",
     "points_needed",
 ]

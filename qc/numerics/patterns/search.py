@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from qc.numerics.patterns.rules import Rule
+from qc.numerics.patterns.rules import Rule, ZoneRule
 from qc.numerics.series import BoolArray, require_series, require_starts, stretches
 
 # Points looked at together: few enough that what a rule writes down stays in the cache.
@@ -70,3 +70,17 @@ def newest_fired(z: ArrayLike, *, rules: tuple[Rule, ...]) -> tuple[Rule, ...]:
 def points_needed(rules: tuple[Rule, ...]) -> int:
     """How many of the newest points decide what the newest job fires."""
     return max((rule.points for rule in rules), default=1)
+
+
+def made_by(z: ArrayLike, rule: Rule) -> tuple[int, ...]:
+    """Which of the newest points made the pattern that `rule` completed at the last point of z.
+
+    Indices into z, in order. Of a k-of-m rule only the points in its zone, on the newest's side.
+    """
+    tail = require_series(z)
+    first = max(0, tail.size - rule.points)
+    window = range(first, tail.size)
+    if not isinstance(rule, ZoneRule):
+        return tuple(window)
+    inside = next((zone for zone in rule.holds(tail) if zone[-1]), None)
+    return () if inside is None else tuple(i for i in window if inside[i])

@@ -1,0 +1,112 @@
+"""Bringing a stored chart up to date: the newest jobs alone, or again from a point in the past."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Generic, TypeVar
+
+from django.db.models import Q
+
+from qc.lookups.kept_charts import HasPlace, Kept, Place, place_of
+from qc.models import ChartMark, StoredChart
+
+MARK_EVERY = 100
+
+J = TypeVar("J", bound=HasPlace)
+T = TypeVar("T")
+
+
+@dataclass(frozen=True)
+class Learnt(Generic[T]):
+    """What the steps told, job by job. came_from: the place they began after, None from nothing.
+    went_back: jobs that the chart had already were stepped again. state: after the newest job."""
+
+    told: list[T]
+    came_from: Place | None
+    went_back: bool
+    state: dict[str, Any]
+
+
+def bring_up(
+    kept: Kept[J, T], *, since: Place | None = None, chart: StoredChart | None = None
+) -> Learnt[T]:
+    """Step the chart through every job it does not have yet, in the caller's transaction.
+
+    since: a place in the past from which something changed; the chart goes back to the last mark
+    before it first. chart: the row where the caller has locked it already, and saves it.
+    """
+    row = lock([kept])[0] if chart is None else chart
+    went_back = since is not None and row.at is not None and since <= _at(row)
+    if went_back:
+        assert since is not None
+        _go_back(row, kept, since)
+    came_from = place_of(row)
+    told = []
+    for job in kept.read(came_from):
+        row.state, point = kept.step(row.state, job)
+        row.jobs += 1
+        row.at, row.result = job.place
+        told.append(point)
+        if row.jobs % MARK_EVERY == 0:
+            ChartMark.objects.create(
+                chart=row, jobs=row.jobs, at=row.at, result=row.result, state=row.state
+            )
+    if chart is None and (told or went_back):
+        save([row])
+    return Learnt(told, came_from, went_back, row.state)
+
+
+def rebuild(kept: Kept[J, T]) -> Learnt[T]:
+    """Step the chart through all of its jobs from nothing."""
+    [chart] = lock([kept])
+    had_any = chart.at is not None
+    chart.marks.all().delete()
+    _forget(chart, kept)
+    learnt = bring_up(kept, chart=chart)
+    save([chart])
+    return replace(learnt, went_back=had_any)
+
+
+def lock(kepts: Sequence[Kept[Any, Any]]) -> list[StoredChart]:
+    """The rows of charts of one kind, made where they are new, held to the end of the transaction.
+
+    Two workers never step one chart at once.
+    """
+    keys = [kept.key for kept in kepts]
+    own = StoredChart.objects.select_for_update().filter(kind=kepts[0].kind, key__in=keys)
+    found = {one.key: one for one in own}
+    if len(found) < len(kepts):
+        fresh = [
+            StoredChart(kind=kept.kind, key=kept.key, state=kept.fresh())
+            for kept in kepts
+            if kept.key not in found
+        ]
+        StoredChart.objects.bulk_create(fresh, ignore_conflicts=True)
+        found = {one.key: one for one in own.all()}
+    return [found[key] for key in keys]
+
+
+def save(charts: Sequence[StoredChart]) -> None:
+    StoredChart.objects.bulk_update(charts, ["jobs", "at", "result", "state"])
+
+
+def _at(chart: StoredChart) -> Place:
+    place = place_of(chart)
+    assert place is not None
+    return place
+
+
+def _go_back(chart: StoredChart, kept: Kept[Any, Any], since: Place) -> None:
+    reached = Q(at__gt=since.at) | Q(at=since.at, result__gte=since.result)
+    chart.marks.filter(reached).delete()
+    mark = chart.marks.last()
+    if mark is None:
+        _forget(chart, kept)
+    else:
+        chart.jobs, chart.at, chart.result = mark.jobs, mark.at, mark.result
+        chart.state = mark.state
+
+
+def _forget(chart: StoredChart, kept: Kept[Any, Any]) -> None:
+    chart.jobs, chart.at, chart.result, chart.state = 0, None, None, kept.fresh()
