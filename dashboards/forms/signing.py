@@ -6,9 +6,10 @@ from typing import Any
 
 from django import forms
 from django.contrib.auth.forms import AuthenticationForm, UsernameField
+from django.utils import timezone
 
-from dashboards import throttle
 from dashboards.forms.bench import UNITS
+from qc.operations import sign_ins
 
 
 class SignInForm(AuthenticationForm):
@@ -26,15 +27,15 @@ class SignInForm(AuthenticationForm):
 
     def clean(self) -> dict[str, Any]:
         username = self.cleaned_data.get("username", "")
-        if throttle.is_held_back(username):
+        if sign_ins.is_held_back(username, at=timezone.now()):
             raise forms.ValidationError(self.error_messages["held_back"], code="held_back")
         try:
             cleaned = super().clean()
         except forms.ValidationError:
-            throttle.count_failure(username)
+            sign_ins.count_failure(username, at=timezone.now())
             raise
         if self.user_cache is not None:
-            throttle.forget_failures(username)
+            sign_ins.forget_failures(username)
         return cleaned
 
 

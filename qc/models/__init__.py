@@ -7,7 +7,7 @@ from qc.models.jobs import CLOSED, Job, Pass, Round, SkippedStep, State, Step
 from qc.models.journal import JournalEntry
 from qc.models.monitoring import OPEN_FLAG, Channel, FixtureFlag, FlagState, Rule, Signal
 from qc.models.outbox import Heartbeat, OutboxItem
-from qc.models.people import BenchToken, Person, Role, powers
+from qc.models.people import BenchToken, FailedSignIns, Person, Role, powers
 from qc.models.policy import ChartsBy, RuleSet, ShopPolicy
 from qc.models.readings import GAP_KINDS, INDICATED, SIGNED_KINDS, Kind, Reading, ReadingSet
 from qc.models.resources import (
@@ -36,6 +36,7 @@ __all__ = [
     "ChartsBy",
     "Cylinder",
     "EngineFamily",
+    "FailedSignIns",
     "Fixture",
     "FixtureFlag",
     "FlagState",

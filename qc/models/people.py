@@ -67,6 +67,21 @@ class BenchToken(models.Model):
         return f"{self.name} ({self.hint}…)"
 
 
+class FailedSignIns(models.Model):
+    """Wrong passwords for one name, known or not, in a series that began at `since`."""
+
+    name_hash = models.CharField(max_length=64, unique=True)
+    since = models.DateTimeField()
+    failures = models.PositiveIntegerField()
+
+    class Meta:
+        ordering = ["since"]
+        verbose_name_plural = "failed sign-ins"
+
+    def __str__(self) -> str:
+        return f"{self.failures} since {self.since:%Y-%m-%d %H:%M}"
+
+
 def powers(role: Any) -> int:
     """How far a role reaches: a viewer reads, an operator records, a lead decides."""
     return {Role.VIEWER: 0, Role.OPERATOR: 1, Role.LEAD: 2}[Role(role)]

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
-from django.core.cache import cache
 from django.test import Client
 
 from tests.make import Shop, make_shop
@@ -38,8 +37,3 @@ def bench(signed_in: Callable[[str], Client]) -> Client:
 @pytest.fixture
 def lead(signed_in: Callable[[str], Client]) -> Client:
     return signed_in("lead")
-
-
-@pytest.fixture(autouse=True)
-def _no_failures_counted() -> None:
-    cache.clear()

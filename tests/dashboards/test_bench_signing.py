@@ -6,8 +6,8 @@ import pytest
 from django.contrib.auth import get_user
 from django.test import Client
 
-from dashboards import throttle
 from qc.models import JournalEntry, Person
+from qc.operations import sign_ins
 from tests.make import PASSWORD, Shop
 
 
@@ -46,7 +46,7 @@ def test_a_closed_account_and_an_unknown_name_get_the_same_answer(shop: Shop) ->
 
 
 def test_ten_failures_hold_that_name_back_and_no_other(shop: Shop) -> None:
-    for _ in range(throttle.MOST_FAILURES):
+    for _ in range(sign_ins.MOST_FAILURES):
         assert sign_in(Client(), "oskar", "wrong").status_code == 422
     held = sign_in(Client(), "Oskar", PASSWORD)
     assert held.status_code == 429
@@ -55,7 +55,7 @@ def test_ten_failures_hold_that_name_back_and_no_other(shop: Shop) -> None:
 
 
 def test_signing_in_forgets_the_failures_before_it(shop: Shop) -> None:
-    for _ in range(throttle.MOST_FAILURES - 1):
+    for _ in range(sign_ins.MOST_FAILURES - 1):
         sign_in(Client(), "oskar", "wrong")
     assert sign_in(Client(), "oskar", PASSWORD).status_code == 302
     assert sign_in(Client(), "oskar", "wrong").status_code == 422
