@@ -78,12 +78,14 @@ def change_settings(request: HttpRequest, by: Actor) -> HttpResponse:
     form = SettingsForm(sent(request), unit=by.person.unit, row=shop_of(request))
 
     def save() -> None:
-        told = form.cleaned_data
-        policy = shop_policy()
-        now = SettingsForm.version_of(policy)
-        if told["version"] != now:
-            raise ChangedMeanwhile(what="the settings", seen=told["version"], now=now)
-        change_policy(by=by, at=timezone.now(), why=told["why"], **form.changes(policy))
+        told, policy = form.cleaned_data, shop_policy()
+        change_policy(
+            by=by,
+            at=timezone.now(),
+            why=told["why"],
+            seen=told["version"] or 0,
+            **form.changes(policy),
+        )
 
     if saved(form, save):
         messages.success(request, "In force from now on. Jobs that are open keep their limits.")

@@ -10,7 +10,7 @@ from qc.models import ShopPolicy
 from qc.numerics.engine_effects import PUBLISHED
 from qc.numerics.engine_effects.limits import PublishedRange
 
-KEPT = frozenset({"id", "since", "by", "why"})
+KEPT = frozenset({"id", "since", "by", "why", "follows"})
 CHOICES = tuple(one for one in ShopPolicy._meta.concrete_fields if one.name not in KEPT)
 
 

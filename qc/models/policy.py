@@ -36,6 +36,10 @@ class ShopPolicy(models.Model):
     since = models.DateTimeField()
     by = models.ForeignKey(Person, null=True, on_delete=models.PROTECT, related_name="+")
     why = models.TextField(blank=True)
+    # Of two changes made from one row the database refuses the second.
+    follows = models.OneToOneField(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="followed_by"
+    )
 
     evenness_limit_mm = mm_column(default="0.060")
     guard_factor = models.DecimalField(max_digits=5, decimal_places=3, default="1.645")

@@ -8,7 +8,7 @@ from typing import Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from django.core.exceptions import ValidationError
-from django.db import transaction
+from django.db import IntegrityError, transaction
 
 from qc.actor import Actor
 from qc.errors import BadInput, ChangedMeanwhile
@@ -19,7 +19,7 @@ from qc.operations import journal
 CHOICES = tuple(
     field.name
     for field in ShopPolicy._meta.concrete_fields
-    if field.name not in ("id", "since", "by", "why")
+    if field.name not in ("id", "since", "by", "why", "follows")
 )
 
 
@@ -33,19 +33,33 @@ def ensure_policy(*, at: datetime) -> ShopPolicy:
 
 
 @transaction.atomic
-def change_policy(*, by: Actor, at: datetime, why: str, **choices: Any) -> ShopPolicy:
-    """Put new choices in force from now on. Raises BadInput naming the choice at fault."""
+def change_policy(
+    *, by: Actor, at: datetime, why: str, seen: int | None = None, **choices: Any
+) -> ShopPolicy:
+    """Put new choices in force from now on. Raises BadInput naming the choice at fault.
+
+    seen: the key of the row the choices were made from, 0 for the defaults of a new shop. Raises
+    ChangedMeanwhile where another is in force by then, and for the later of two changes at once.
+    """
     by.must_be(Role.LEAD, to="change the shop's limits")
     unknown = set(choices) - set(CHOICES)
     if unknown:
         raise BadInput(why=f"No such shop choice: {', '.join(sorted(unknown))}.")
+    in_force = ShopPolicy.objects.order_by("-pk").values_list("pk", flat=True).first() or 0
+    if seen is not None and seen != in_force:
+        raise ChangedMeanwhile(what="the settings", seen=seen, now=in_force)
     old = ensure_policy(at=at)
     new = ShopPolicy(**{name: getattr(old, name) for name in CHOICES})
     for name, value in choices.items():
         setattr(new, name, value)
-    new.since, new.by, new.why = at, by.person, why
+    new.since, new.by, new.why, new.follows = at, by.person, why, old
     _check(new)
-    new.save()
+    try:
+        with transaction.atomic():
+            new.save()
+    except IntegrityError:  # somebody else's change followed the same row
+        now = ShopPolicy.objects.latest("pk").pk
+        raise ChangedMeanwhile(what="the settings", seen=old.pk, now=now) from None
     new.refresh_from_db()
     changed = [name for name in CHOICES if getattr(old, name) != getattr(new, name)]
     journal.note(
@@ -104,7 +118,7 @@ def _check(policy: ShopPolicy) -> None:
             fields=("time_zone",),
         ) from None
     try:
-        policy.full_clean(exclude=["by"])
+        policy.full_clean(exclude=["by", "follows"])
     except ValidationError as error:
         names = tuple(error.message_dict)
         raise BadInput(why=" ".join(error.messages), fields=names) from None
