@@ -1,0 +1,166 @@
+"""A channel over many jobs: runs the bank until a job raises a flag, and hands it back there."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from qc.numerics.drift.bank import (
+    SERVICED,
+    begin_job,
+    evidence_of_each,
+    forget_hypotheses,
+    start_afresh,
+    take_reading,
+)
+from qc.numerics.drift.channel_settings import ChannelSettings
+from qc.numerics.drift.jit import compiled
+from qc.numerics.drift.readings import Readings
+from qc.numerics.drift.state import ChannelState
+from qc.numerics.results import FloatArray, IntArray
+from qc.numerics.series import BoolArray
+
+
+@dataclass(frozen=True, eq=False)
+class Compiled:
+    """A channel's settings as arrays: one place a shape, one a kind."""
+
+    first: int
+    deltas: int
+    walk_var: float
+    engine_var: float
+    ramp: IntArray
+    shape_var: FloatArray
+    every: IntArray
+    log_share: FloatArray
+    log_prior: FloatArray
+
+
+def as_arrays(settings: ChannelSettings) -> Compiled:
+    shapes = settings.shapes
+    return Compiled(
+        first=settings.deltas * settings.fixed_blocks,
+        deltas=settings.deltas,
+        walk_var=settings.walk_var,
+        engine_var=0.0 if settings.engine_sd is None else settings.engine_sd**2,
+        ramp=np.array([int(shape.is_ramp) for shape in shapes]),
+        shape_var=np.array([shape.sd**2 for shape in shapes]),
+        every=np.array([shape.every for shape in shapes]),
+        log_share=np.log([shape.share for shape in shapes]),
+        log_prior=np.array([kind.log_prior for kind in settings.kinds]),
+    )
+
+
+def run(
+    state: ChannelState,
+    readings: Readings,
+    events: IntArray,
+    *,
+    start: int,
+    stop: int,
+    next_event: int,
+    threshold: float,
+    held: BoolArray,
+    off: FloatArray,
+    arrays: Compiled,
+) -> tuple[int, int, int]:
+    """Take jobs start..stop - 1 in place. Returns (jobs taken up to, next event, who is flagged).
+
+    events (k, 3): before which job, SERVICED or CHECKED, which resource; ascending. held
+    (resources,): those with an open flag, which raise no other. off (m,): filled with how many
+    standard deviations each reading was out. Who is flagged: -1 where the jobs ran out first.
+    """
+    return _run(
+        state,
+        readings.involved,
+        readings.start,
+        readings.y,
+        readings.var,
+        readings.group,
+        readings.rows,
+        readings.terms,
+        readings.seen_before,
+        events,
+        start,
+        stop,
+        next_event,
+        threshold,
+        held,
+        off,
+        arrays.first,
+        arrays.deltas,
+        arrays.walk_var,
+        arrays.engine_var,
+        arrays.ramp,
+        arrays.shape_var,
+        arrays.every,
+        arrays.log_share,
+        arrays.log_prior,
+    )
+
+
+@compiled
+def act(state: ChannelState, event: IntArray, held: BoolArray, first: int, deltas: int) -> None:
+    """One event (before which job, what, which resource), in place; it ends an open flag."""
+    if event[1] == SERVICED:
+        start_afresh(state, event[2], first, deltas)
+    else:
+        forget_hypotheses(state, event[2])
+    held[event[2]] = False
+
+
+@compiled
+def _run(
+    state: ChannelState,
+    involved: IntArray,
+    first_reading: IntArray,
+    y: FloatArray,
+    var: FloatArray,
+    group: IntArray,
+    rows: IntArray,
+    terms: FloatArray,
+    seen_before: IntArray,
+    events: IntArray,
+    start: int,
+    stop: int,
+    next_event: int,
+    threshold: float,
+    held: BoolArray,
+    off: FloatArray,
+    first: int,
+    deltas: int,
+    walk_var: float,
+    engine_var: float,
+    ramp: IntArray,
+    shape_var: FloatArray,
+    every: IntArray,
+    log_share: FloatArray,
+    log_prior: FloatArray,
+) -> tuple[int, int, int]:
+    for job in range(start, stop):
+        while next_event < events.shape[0] and events[next_event, 0] <= job:
+            act(state, events[next_event], held, first, deltas)
+            next_event += 1
+        begin_job(
+            state, involved[job], first, deltas, walk_var, engine_var, shape_var, every, log_share
+        )
+        for one in range(first_reading[job], first_reading[job + 1]):
+            off[one] = take_reading(
+                state,
+                y[one],
+                var[one],
+                group[one],
+                rows[one],
+                terms[one],
+                first,
+                deltas,
+                ramp,
+                seen_before[one] == 1,
+            )
+        each = evidence_of_each(state, log_prior)
+        if each.size > 0:
+            top = int(np.argmax(each))
+            if each[top] > threshold and not held[top]:
+                return job + 1, next_event, top
+    return stop, next_event, -1

@@ -1,0 +1,61 @@
+"""What each channel looks for, and what it takes for granted until the shop's own jobs say more.
+
+Lengths in mm; tilts are side-to-side differences over a 40 mm measuring circle, per axis. The
+figures are those of an invented shop, chosen as plausible bench values (no published source); noise
+and walk sizes are learned from the shop's own jobs.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+# A reading's error is one of three: the usual one, a careless one, a wild one, with these sizes.
+SCALES = np.array([1.0, 2.5, 8.0])
+# How often each is met before anything is learned, and how many readings that belief is worth.
+USUAL_SHARES = np.array([0.95, 0.04, 0.01])
+SHARES_WORTH = 60.0
+# The noise's size: so many readings the belief is worth, and so many readings are remembered.
+NOISE_WORTH = 40.0
+NOISE_MEMORY = 400.0
+
+
+@dataclass(frozen=True)
+class Shape:
+    """One way of moving. sd: standard deviation, per axis, of a step's size or a ramp's slope per
+    own job. share: prior. every, reach: thinning of its onsets, see onsets."""
+
+    is_ramp: bool
+    sd: float
+    share: float
+    every: int
+
+
+@dataclass(frozen=True)
+class Kind:
+    """A kind of resource. sd: of its bias after a service. log_prior: of being the one at fault."""
+
+    name: str
+    sd: float
+    log_prior: float = 0.0
+
+
+@dataclass(frozen=True)
+class ChannelSettings:
+    """deltas: 2 for a vector, 1 for a number. common_sd: of what all jobs share. engine_sd: of what
+    belongs to one engine, None where nothing does. walk_var: variance a bias gains an own job.
+    log_offset: threshold = log(jobs a false flag) + log_offset, from simulation."""
+
+    name: str
+    deltas: int
+    kinds: tuple[Kind, ...]
+    shapes: tuple[Shape, ...]
+    common_sd: float
+    engine_sd: float | None
+    walk_var: float
+    log_offset: float
+
+    @property
+    def fixed_blocks(self) -> int:
+        return 1 if self.engine_sd is None else 2

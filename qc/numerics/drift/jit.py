@@ -1,0 +1,46 @@
+"""Compile a sum when numba is installed; run it as it stands otherwise.
+
+The compiled sums use only array expressions that NumPy and numba both know, so one source serves
+both and their answers differ by rounding alone.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+import numpy as np
+
+from qc.numerics.results import FloatArray
+
+Sum = TypeVar("Sum", bound=Callable[..., Any])
+
+try:
+    if os.environ.get("SQUISH_DRIFT_COMPILED", "1") == "0":
+        raise ImportError
+    from numba import njit  # type: ignore[import-not-found,unused-ignore]
+except ImportError:
+    njit = None
+
+IS_COMPILED = njit is not None
+
+
+def compiled(sum_: Sum) -> Sum:
+    """The same function, compiled where numba is installed, and kept for the next start."""
+    return sum_ if njit is None else njit(cache=True, error_model="numpy")(sum_)
+
+
+def _add_outer(target: FloatArray, column: FloatArray, row: FloatArray) -> None:
+    target += np.multiply.outer(column, row)
+
+
+def _add_outer_in_loops(target: FloatArray, column: FloatArray, row: FloatArray) -> None:
+    for i in range(column.size):
+        for j in range(row.size):
+            target[i, j] += column[i] * row[j]
+
+
+# target (n, h) += column (n,) times row (h,): the one sum where loops and arrays differ in cost
+# enough to be written twice.
+add_outer = compiled(_add_outer_in_loops) if IS_COMPILED else _add_outer

@@ -1,0 +1,97 @@
+"""Who moved: what a channel believes of each resource, when it moved, how far and which way."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from qc.numerics.drift.bank import evidence_of_each
+from qc.numerics.drift.channel import Compiled
+from qc.numerics.drift.state import HYPOTHESES, ChannelState
+from qc.numerics.results import FloatArray
+
+# One name only when it is at least this likely; else the smallest set this likely to hold it.
+NAMED_AT = 0.8
+SET_HOLDS = 0.9
+ONSET_HOLDS = 0.9
+
+
+@dataclass(frozen=True)
+class Suspect:
+    """probability: of having been the one, given that one of the channel's resources moved."""
+
+    kind: str
+    resource: int
+    probability: float
+
+
+@dataclass(frozen=True)
+class Move:
+    """How one resource is believed to have moved.
+
+    size: by now; mm side to side on the tilt channel, mm signed on the height channel, change of
+    log variance on the spread channel. size_u: its standard uncertainty. direction_deg: on the
+    fixture's clock for a fixture, on the engine's for hands, where the gap came out wider; None but
+    on tilt. onset_job: the likeliest, between earliest_job and latest_job with 90 % belief; all
+    count the channel's jobs from 0. ramp_probability: that it wears rather than was knocked.
+    """
+
+    size: float
+    size_u: float
+    direction_deg: float | None
+    onset_job: int
+    earliest_job: int
+    latest_job: int
+    ramp_probability: float
+
+
+def probabilities(state: ChannelState, arrays: Compiled) -> FloatArray:
+    """Of each resource, by place, being the one that moved, given that one did."""
+    each = evidence_of_each(state, arrays.log_prior)
+    if not each.size or not np.isfinite(each).any():
+        return np.zeros(each.size)
+    weight = np.exp(each - each.max())
+    found: FloatArray = weight / weight.sum()
+    return found
+
+
+def smallest_set(probability: FloatArray, *, holds: float = SET_HOLDS) -> list[int]:
+    """The fewest places, likeliest first, that hold the truth with this probability."""
+    order = np.argsort(-probability, kind="stable")
+    needed = int(np.searchsorted(np.cumsum(probability[order]), holds - 1e-12)) + 1
+    return [int(place) for place in order[: min(needed, order.size)]]
+
+
+def move_of(state: ChannelState, place: int, arrays: Compiled) -> Move:
+    """How the resource at this place moved, if it did: averaged over when and how."""
+    h = int(state.counts[HYPOTHESES])
+    mine = np.flatnonzero(state.who[:h] == place)
+    log_weight = state.evidence[mine] + state.weight[mine]
+    weight = np.exp(log_weight - log_weight.max())
+    weight /= weight.sum()
+    is_ramp = arrays.ramp[state.shape[mine]] == 1
+    since = np.where(is_ramp, state.own[place] - state.onset[mine] + 1.0, 1.0)
+    now = state.mean[:, mine] * since
+    mean = now @ weight
+    along = np.stack([state.cov[0, mine], state.cov[2, mine]]).mean(axis=0) * since**2
+    apart = ((now - mean[:, None]) ** 2).sum(axis=0) / arrays.deltas
+    if arrays.deltas == 1:
+        along = state.cov[0, mine] * since**2
+    jobs = state.onset_job[mine]
+    order = np.argsort(jobs, kind="stable")
+    reached = np.cumsum(weight[order])
+    tail = (1 - ONSET_HOLDS) / 2
+    earliest = jobs[order][np.searchsorted(reached, tail)]
+    latest = jobs[order][min(int(np.searchsorted(reached, 1 - tail)), order.size - 1)]
+    both_ways = arrays.deltas == 2
+    return Move(
+        size=math.hypot(*mean) if both_ways else float(mean[0]),
+        size_u=math.sqrt(float(weight @ (along + apart))),
+        direction_deg=math.degrees(math.atan2(mean[1], mean[0])) % 360 if both_ways else None,
+        onset_job=int(jobs[np.argmax(weight)]),
+        earliest_job=int(earliest),
+        latest_job=int(latest),
+        ramp_probability=float(weight[is_ramp].sum()),
+    )

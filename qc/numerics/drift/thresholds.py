@@ -1,0 +1,38 @@
+"""How much evidence a flag needs, so that false flags come no oftener than the shop wishes."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+from qc.errors import BadInput
+from qc.numerics.drift.channel_settings import ChannelSettings
+
+# How the wished false flags are shared among the channels.
+SHARES = {"tilt": 0.43, "height": 0.45, "spread": 0.12}
+
+
+@dataclass(frozen=True)
+class Budget:
+    """false_flags in so many jobs of the shop, over all its resources and channels together.
+
+    Raises BadInput unless both are more than 0.
+    """
+
+    false_flags: float = 1.0
+    jobs: float = 250.0
+    shares: dict[str, float] = field(default_factory=lambda: dict(SHARES))
+
+    def __post_init__(self) -> None:
+        if not (self.false_flags > 0 and self.jobs > 0):
+            raise BadInput(why="The false flags wished and their jobs must be above 0.")
+
+    def threshold(self, settings: ChannelSettings) -> float:
+        """The log evidence above which this channel flags.
+
+        A sum over onsets grows, in the mean, by its weight with each job while nothing moves
+        (Shiryaev and Roberts, from memory), so the jobs between false flags go with the threshold
+        itself; what is left to find by simulation is one number a channel.
+        """
+        jobs_a_flag = self.jobs / (self.false_flags * self.shares[settings.name])
+        return math.log(jobs_a_flag) + settings.log_offset
