@@ -23,7 +23,7 @@ HEIGHT = ChannelSettings(
     kinds=(
         Kind("lathe", sd=0.010),
         Kind("edge", sd=0.006),
-        Kind("operator", sd=0.007),
+        Kind("operator", sd=0.007, log_prior=-0.7),
         Kind("gauge", sd=0.006),
     ),
     shapes=(
@@ -33,7 +33,7 @@ HEIGHT = ChannelSettings(
     common_sd=0.030,
     engine_sd=None,
     walk_var=1e-7,
-    log_offset=0.36,
+    log_offset=0.25,
 )
 SPREAD = ChannelSettings(
     name="spread",
@@ -46,7 +46,7 @@ SPREAD = ChannelSettings(
     common_sd=1.0,
     engine_sd=None,
     walk_var=0.0003,
-    log_offset=0.45,
+    log_offset=0.1,
 )
 CHANNELS = (TILT, HEIGHT, SPREAD)
 
