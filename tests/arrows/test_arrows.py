@@ -46,7 +46,8 @@ ONLY_PACKAGES: dict[str, set[str]] = {
     "qc.sentences": set(),
     "qc.errors": set(),
     "qc.units": set(),
-    "qc.numerics": {"numpy", "scipy"},
+    # numba only where it is installed: qc.numerics.drift.jit does without it.
+    "qc.numerics": {"numpy", "scipy", "numba"},
     "dashboards.figures": {"numpy", "plotly"},
 }
 
