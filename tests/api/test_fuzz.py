@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 from qc.models import Job, Reading, State
 from tests.api.bench import Bench, gaps, mm
-from tests.api.test_permissions import family
+from tests.api.test_permissions import family, study_of
 from tests.make import EVEN, FOUND, Shop, make_cylinder, make_job
 
 ODD_TEXT = st.one_of(
@@ -121,6 +121,8 @@ def bodies(shop: Shop) -> dict[tuple[str, State], Any]:
             "edge_radius_um": 15.5,
         },
         ("/cylinders", State.OPEN): {"family": shop.family.pk, "serial": "C-9"},
+        ("/gauge-studies", State.OPEN): study_of(shop, {}),
+        ("/standards", State.OPEN): {"name": "Block", "size": mm("0.5"), "u": mm("0.0002")},
         ("/jobs", State.OPEN): {"cylinder": make_cylinder(shop, "C-8").pk, "target": mm("0.5")},
     }
 
@@ -128,6 +130,7 @@ def bodies(shop: Shop) -> dict[tuple[str, State], Any]:
 STEPS = [
     *("as-found", "plan", "set-up", "indicating", "passes", "achieved", "skip", "reading/void"),
     *("/sums/plan", "/sums/check", "/gauges", "/families", "/edges", "/cylinders", "/jobs"),
+    *("/gauge-studies", "/standards"),
 ]
 
 
