@@ -11,6 +11,7 @@ import plotly.graph_objects as go
 
 from dashboards.figures.lengths import SHOWN, ShownUnit
 from dashboards.figures.rows import AccuracyOverMonths, MonthMean
+from dashboards.figures.shifts import level_keys, level_paths, shift_shapes
 from dashboards.figures.strip import axis_name, lane_axis, lane_title, quiet_band, tolerance_key
 from dashboards.figures.table import Table, table
 from dashboards.figures.theme import ACCENT, INK, QUIET, new_figure, nothing_yet, padded, plain
@@ -40,8 +41,18 @@ def accuracy_over_months(rows: AccuracyOverMonths, *, unit: str = "mm") -> go.Fi
     ]
     upright = [{**_share(month), "textangle": -90} for month in rows.months]
     return new_figure(
-        [_jobs(rows, shown), _months(rows.months, shown), tolerance_key()],
-        shapes=[quiet_band(0, low=low, high=high), _on_target()],
+        [
+            _jobs(rows, shown),
+            _months(rows.months, shown),
+            tolerance_key(),
+            *(level_keys(rows.shifts) if rows.levels else []),
+            *level_paths(0, rows.levels, shown),
+        ],
+        shapes=[
+            quiet_band(0, low=low, high=high),
+            _on_target(),
+            *shift_shapes(rows.shifts, top=domain[1]),
+        ],
         annotations=[*titles, *(_share(month) for month in rows.months)],
         margin={"l": 56, "r": 12, "t": 8, "b": 48},
         xaxis={

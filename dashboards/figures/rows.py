@@ -156,12 +156,54 @@ class MonthMean:
 
 
 @dataclass(frozen=True)
+class LevelSpan:
+    """Jobs that kept to one level, from the first to the last of them."""
+
+    since: datetime
+    until: datetime
+    jobs: int
+    mean_mm: float
+
+
+@dataclass(frozen=True)
+class ShiftMark:
+    """The level changed about `at`, at 95 % between earliest and latest; toward: which way, in a
+    word."""
+
+    at: datetime
+    earliest: datetime | None
+    latest: datetime | None
+    step_mm: float
+    toward: str
+
+
+@dataclass(frozen=True)
 class AccuracyOverMonths:
-    """Single jobs and months; `tolerance` is about the target, so it spans zero."""
+    """Single jobs and months; `tolerance` is about the target, so it spans zero. Levels and shifts
+    may begin before the months that are drawn."""
 
     misses: tuple[JobMiss, ...]
     months: tuple[MonthMean, ...]
     tolerance: Band
+    levels: tuple[LevelSpan, ...] = ()
+    shifts: tuple[ShiftMark, ...] = ()
+
+
+@dataclass(frozen=True)
+class SpreadOverTime:
+    """Each job's time, name and spread in mm, and the levels found in them."""
+
+    points: tuple[tuple[datetime, str, float], ...]
+    levels: tuple[LevelSpan, ...] = ()
+    shifts: tuple[ShiftMark, ...] = ()
+
+
+@dataclass(frozen=True)
+class FindingCurve:
+    """One chart: its name and the chance to have found the shift within 0, 1, 2, ... jobs."""
+
+    chart: str
+    found: tuple[float, ...]
 
 
 @dataclass(frozen=True)

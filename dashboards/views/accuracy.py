@@ -18,18 +18,22 @@ from qc.models import Channel
 
 @page("accuracy")
 def accuracy(request: HttpRequest, by: Actor) -> HttpResponse:
+    found = _found(request)
+    table = accuracy_over_months_table(months_rows(found), unit=by.person.unit)
+    context = {"page": found, "months_table": table, "query": _query(found)}
+    return show(request, "dashboards/accuracy/accuracy.html", context)
+
+
+@page("accuracy")
+def jobs(request: HttpRequest, by: Actor) -> HttpResponse:
+    """Both charts job by job, and what they signalled."""
     found, unit = _found(request), by.person.unit
     charts = [
         (channel, individuals_and_ewma_table(chart_rows(found.charts[channel]), unit=unit))
         for channel in Channel
     ]
-    context = {
-        "page": found,
-        "months_table": accuracy_over_months_table(months_rows(found), unit=unit),
-        "charts": charts,
-        "query": f"?lathe={found.lathe.pk}" if found.lathe else "",
-    }
-    return show(request, "dashboards/accuracy.html", context)
+    context = {"page": found, "charts": charts, "query": _query(found)}
+    return show(request, "dashboards/accuracy/jobs.html", context)
 
 
 @page("accuracy")
@@ -50,3 +54,7 @@ def _found(request: HttpRequest) -> AccuracyPage:
         zone=timezone.get_current_timezone(),
         now=timezone.now(),
     )
+
+
+def _query(found: AccuracyPage) -> str:
+    return f"?lathe={found.lathe.pk}" if found.lathe else ""

@@ -13,22 +13,27 @@ from dashboards.figures.rows import (
     ChartStretch,
     IndividualsChart,
     JobMiss,
+    LevelSpan,
     MonthMean,
+    ShiftMark,
 )
 from qc.lookups.accuracy import AccuracyPage
 from qc.lookups.error_charts import ErrorChart
 from qc.lookups.fixture_page import label
+from qc.lookups.shifts import Shifts, target_error_shifts
 from qc.models import Channel, Rule
 
 # A drawing stays legible and quick up to so many jobs; older ones are in the record.
 NEWEST = 400
 MONTHS = 18
+ERROR_WAYS = ("wider", "tighter")
 
 
 def months_rows(page: AccuracyPage) -> AccuracyOverMonths:
     """The last months, with the single jobs of the same time."""
     months = page.months[-MONTHS:]
     low, high = page.tolerance_mm or (None, None)
+    found = target_error_shifts(page.points)
     return AccuracyOverMonths(
         misses=tuple(
             JobMiss(localtime(one.at), label(one.job_id, one.round_number), one.target_error_mm)
@@ -46,6 +51,29 @@ def months_rows(page: AccuracyPage) -> AccuracyOverMonths:
             for one in months
         ),
         tolerance=Band(None if low is None else -low, high),
+        levels=levels(found),
+        shifts=marks(found, ERROR_WAYS),
+    )
+
+
+def levels(found: Shifts) -> tuple[LevelSpan, ...]:
+    return tuple(
+        LevelSpan(localtime(one.since), localtime(one.until), one.jobs, one.mean_mm)
+        for one in found.levels
+    )
+
+
+def marks(found: Shifts, ways: tuple[str, str]) -> tuple[ShiftMark, ...]:
+    """ways: what a step up and a step down are called."""
+    return tuple(
+        ShiftMark(
+            at=localtime(one.job.at),
+            earliest=None if one.earliest is None else localtime(one.earliest.at),
+            latest=None if one.latest is None else localtime(one.latest.at),
+            step_mm=one.step_mm,
+            toward=ways[0] if one.step_mm > 0 else ways[1],
+        )
+        for one in found.shifts
     )
 
 

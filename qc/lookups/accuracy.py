@@ -10,6 +10,7 @@ from itertools import groupby, takewhile
 
 import numpy as np
 
+from qc.lookups.capability import CapabilityWish, ShopCapability, shop_capability
 from qc.lookups.channels import JobPoint, job_points
 from qc.lookups.error_charts import ErrorChart, error_chart
 from qc.lookups.pace import false_signal_pace
@@ -89,6 +90,7 @@ class AccuracyPage:
     """`lathe` None is the whole shop. lately: the last jobs together. leaning_since: the first
     month of the unbroken run, up to now, of months that lean as the last jobs do; None where the
     newest month does not.
+    promise: of the jobs since the shop has been steady; None while it is not.
     tolerance_mm: the narrowest below and above target among the jobs, None without jobs.
     """
 
@@ -101,6 +103,7 @@ class AccuracyPage:
     last_outside: JobPoint | None
     leaning_since: date | None
     steady: Steadiness
+    promise: ShopCapability | None
     charts: dict[Channel, ErrorChart]
     signals: Sequence[Signal]
     pace: str | None
@@ -109,7 +112,7 @@ class AccuracyPage:
 
 def accuracy_page(*, lathe: Lathe | None, zone: tzinfo, now: datetime) -> AccuracyPage:
     """What the page of the whole shop or of one lathe shows; months by the calendar of `zone`."""
-    points = [one for one in job_points() if lathe is None or one.lathe_id == lathe.pk]
+    points = points_of(lathe)
     charts = {channel: error_chart(channel, lathe=lathe, points=points) for channel in Channel}
     signals = list(
         Signal.objects.filter(lathe=lathe, withdrawn_at=None).select_related("round", "lathe")
@@ -118,6 +121,7 @@ def accuracy_page(*, lathe: Lathe | None, zone: tzinfo, now: datetime) -> Accura
     last = points[-LATELY:]
     lately = _mean(last) if len(last) >= FEWEST_FOR_A_MEAN else None
     policy = shop_policy()
+    steady = steadiness(charts[Channel.TARGET_ERROR])
     return AccuracyPage(
         lathe=lathe,
         lathes=list(Lathe.objects.order_by("name")),
@@ -127,12 +131,25 @@ def accuracy_page(*, lathe: Lathe | None, zone: tzinfo, now: datetime) -> Accura
         lately_inside=sum(one.is_inside for one in last),
         last_outside=next((one for one in reversed(points) if not one.is_inside), None),
         leaning_since=_leaning_since(months, lately),
-        steady=steadiness(charts[Channel.TARGET_ERROR]),
+        steady=steady,
+        promise=_promise(points, steady),
         charts=charts,
         signals=signals[:SIGNALS_LISTED],
         pace=false_signal_pace(policy, [one.at for one in points], now=now),
         tolerance_mm=_narrowest(points),
     )
+
+
+def points_of(lathe: Lathe | None) -> list[JobPoint]:
+    """Every measured job of the shop or of one lathe, in cutting order."""
+    return [one for one in job_points() if lathe is None or one.lathe_id == lathe.pk]
+
+
+def _promise(points: Sequence[JobPoint], steady: Steadiness) -> ShopCapability | None:
+    if steady.steady != Steady.YES or steady.since is None:
+        return None
+    since = [one.round_id for one in points].index(steady.since.round_id)
+    return shop_capability(points[since:], CapabilityWish())
 
 
 def _mean(points: Sequence[JobPoint]) -> Mean:

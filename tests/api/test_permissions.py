@@ -310,6 +310,14 @@ TABLE: dict[tuple[str, str], Row] = {
         ALL_READ,
         sent(first=dict(RUN, clocking_deg=0), second=dict(RUN, clocking_deg=180)),
     ),
+    ("GET", "capability"): Row(ALL_READ, state=State.MEASURED),
+    ("GET", "shifts"): Row(ALL_READ, state=State.MEASURED),
+    ("POST", "sums-chart-designs"): Row(
+        ALL_READ, sent(shift=mm("0.02"), sigma=mm("0.01"), jobs_per_month=25)
+    ),
+    ("POST", "chart-design"): Row(
+        LEAD, sent(shift=mm("0.02"), sigma=mm("0.01"), chart="cusum", why="Sooner")
+    ),
     ("POST", "sums-cutting"): Row(
         ALL_READ, sent(diameter=mm("64"), edge_radius_um=20, nose_radius=mm("0.4"))
     ),

@@ -81,6 +81,11 @@ def form_of_leads(name: str, **where: Any) -> list[Row]:
 
 LOOKS: list[Row] = [
     *(Row(name, "get", OPENS) for name in ("today", "fixtures", "accuracy", "shop")),
+    *(
+        Row(f"accuracy_{name}", "get", OPENS)
+        for name in ("jobs", "months", "promise", "designs", "spread_figure", "designs_figure")
+    ),
+    *form_of_leads("accuracy_design_take"),
     Row("accuracy_months_figure", "get", OPENS),
     Row("accuracy_target_error_figure", "get", OPENS),
     Row("accuracy_height_error_figure", "get", OPENS),

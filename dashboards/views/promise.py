@@ -1,0 +1,79 @@
+"""What the shop can promise: capability of its target errors, with every doubt stated."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
+
+from dashboards.forms.statistics import SHARES, PromiseForm
+from dashboards.views.ground import page, show
+from qc import access
+from qc.actor import Actor
+from qc.errors import BadInput
+from qc.lookups.accuracy import points_of
+from qc.lookups.capability import ShopCapability, shop_capability
+
+# Nothing sent is as good a question as any.
+USUAL = {"sides": "both", "coverage": "0.95", "confidence": "0.95"}
+
+
+@page("accuracy")
+def promise(request: HttpRequest, by: Actor) -> HttpResponse:
+    asked = request.GET.get("lathe")
+    lathe = access.lathe(asked) if asked else None
+    form = PromiseForm({**USUAL, **request.GET.dict()})
+    found = wish = None
+    if form.is_valid():
+        wish, since = form.wish(), form.cleaned_data["since"]
+        points = [
+            one
+            for one in points_of(lathe)
+            if since is None or timezone.localtime(one.at).date() >= since
+        ]
+        try:
+            found = shop_capability(points, wish)
+        except BadInput as error:
+            form.add_error(None, str(error))
+    context = {
+        "found": found,
+        "wish": wish,
+        "lathe": lathe,
+        "form": form,
+        "promised": dict(SHARES).get(form["coverage"].value()),
+        "indices": [] if found is None else list(_indices(found)),
+    }
+    return show(request, "dashboards/accuracy/promise.html", context, status=_status(form))
+
+
+@dataclass(frozen=True)
+class IndexLine:
+    name: str
+    value: float
+    low: float
+    high: float
+    says: str
+
+
+def _indices(told: ShopCapability) -> Iterator[IndexLine]:
+    """Those that the limits asked for allow."""
+    found = told.found
+    if found is None:
+        return
+    short, overall = found.short, found.overall
+    lines = (
+        ("Cp", short.cp, found.cp_interval, "tolerance over six sigma, job to job"),
+        ("Cpk", short.cpk, found.cpk_interval, "room to the nearer limit, job to job"),
+        ("Pp", overall.cp, found.pp_interval, "tolerance over six sigma, all jobs"),
+        ("Ppk", overall.cpk, found.ppk_interval, "room to the nearer limit, all jobs"),
+        ("Cpm", overall.cpm, found.cpm_interval, "tolerance over six times the miss from target"),
+    )
+    for name, value, interval, says in lines:
+        if value is not None and interval is not None:
+            yield IndexLine(name, value, interval.low, interval.high, says)
+
+
+def _status(form: PromiseForm) -> int:
+    return 422 if form.errors else 200

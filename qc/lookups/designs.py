@@ -1,0 +1,121 @@
+"""Charts designed for the shop's wish, beside the ones it has."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+
+from qc.errors import ShopError
+from qc.lookups.channels import JobPoint
+from qc.lookups.pace import jobs_per_month
+from qc.models import ChartsBy, ShopPolicy
+from qc.numerics.charts import individuals_limits
+from qc.numerics.run_length import (
+    ChartDesign,
+    cusum_design,
+    design_charts,
+    pace_sentence,
+    pair_design,
+)
+
+FEWEST_JOBS = 12
+NEWEST = 200
+SHIFT_MM = 0.020
+
+
+@dataclass(frozen=True)
+class ChartWish:
+    """At most one false flag in so many months, and a shift of shift_mm found soon, where single
+    jobs scatter by sigma_mm. within_jobs: for the chance to have found it by then."""
+
+    months: float
+    jobs_per_month: float
+    shift_mm: float
+    sigma_mm: float
+    within_jobs: int = 5
+
+    @property
+    def size(self) -> float:
+        return self.shift_mm / self.sigma_mm
+
+
+@dataclass(frozen=True)
+class DesignRow:
+    """One chart. pace: how rare its false flags are, in the shop's time."""
+
+    design: ChartDesign
+    pace: str
+
+    @property
+    def key(self) -> str:
+        """What a form or a request calls it by."""
+        if self.design.chart != "cusum":
+            return self.design.chart.replace(" ", "_")
+        return "cusum_head_start" if self.design.head_start else "cusum"
+
+    @property
+    def can_be_taken(self) -> bool:
+        """Whether the shop's own charts can be drawn by it."""
+        return self.design.chart in ("individuals and ewma", "cusum")
+
+
+def own_sigma_mm(points: Sequence[JobPoint]) -> float | None:
+    """Of single jobs' target errors, from their median moving range; None from too few jobs or
+    where they do not differ."""
+    errors = [one.target_error_mm for one in points[-NEWEST:]]
+    if len(errors) < FEWEST_JOBS:
+        return None
+    return individuals_limits(np.array(errors), spread="median").sigma or None
+
+
+@dataclass(frozen=True)
+class UsualWish:
+    """What the shop's season, pace and scatter say. sigma_mm: None where the jobs are too few."""
+
+    months: float
+    jobs_per_month: float
+    shift_mm: float
+    sigma_mm: float | None
+
+
+def usual_wish(policy: ShopPolicy, points: Sequence[JobPoint], *, now: datetime) -> UsualWish:
+    """The pace is that of the last year, or the season's before there is one."""
+    pace = jobs_per_month([one.at for one in points], now=now)
+    return UsualWish(
+        months=policy.season_months / float(policy.false_flags_per_season),
+        jobs_per_month=pace or policy.season_jobs / policy.season_months,
+        shift_mm=SHIFT_MM,
+        sigma_mm=own_sigma_mm(points),
+    )
+
+
+def designs_for(wish: ChartWish) -> list[DesignRow]:
+    """The quickest first. Raises NotFinite, BadInput."""
+    found = design_charts(
+        months_between_flags=wish.months,
+        jobs_per_month=wish.jobs_per_month,
+        shift=wish.shift_mm,
+        sigma=wish.sigma_mm,
+    )
+    return [DesignRow(one, pace_sentence(one.arl0, wish.jobs_per_month)) for one in found]
+
+
+def design_in_force(policy: ShopPolicy, wish: ChartWish) -> DesignRow | None:
+    """The shop's own chart as it would do at this shift; None where it cannot be worked out."""
+    arl0 = float(policy.season_jobs) / float(policy.false_flags_per_season)
+    try:
+        if policy.charts_by == ChartsBy.SUMS:
+            design = cusum_design(
+                arl0,
+                wish.size,
+                k=float(policy.cusum_k),
+                has_head_start=policy.cusum_has_head_start,
+            )
+        else:
+            design = pair_design(arl0, wish.size, weight=float(policy.ewma_weight))
+    except ShopError:
+        return None
+    return DesignRow(design, pace_sentence(arl0, wish.jobs_per_month))
