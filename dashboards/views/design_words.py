@@ -31,8 +31,8 @@ def settings_in_words(row: DesignRow, *, sigma_mm: float, unit: str) -> list[str
     if design.ewma is not None and design.weight is not None:
         own = design.ewma * math.sqrt(design.weight / (2 - design.weight))
         told.append(
-            f"average: newest job counts {design.weight * 100:.0f} %, limits {design.ewma:.2f} of its own "
-            f"sigma, ±{length(own)}"
+            f"average: newest job counts {design.weight * 100:.0f} %, limits {design.ewma:.2f} of "
+            f"its own sigma, ±{length(own)}"
         )
     if design.k is not None and design.h is not None:
         told.append(f"sums: allowance k {design.k:.2f} sigma, {length(design.k)}")

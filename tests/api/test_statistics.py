@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import timedelta
 from decimal import Decimal
+from typing import Any
 
 import pytest
 
-from qc.models import JobResult, ShopPolicy
+from qc.lookups import accuracy
+from qc.models import ShopPolicy
 from qc.numerics.run_length import cusum_arl, individuals_ewma_arl
 from tests.api.bench import Bench, mm
-from tests.cutting import cut_some
 from tests.make import NOON, Shop
+from tests.points import season
+
+Season = Callable[..., None]
 
 WISH = {
     "months_between_false_flags": 12,
@@ -21,18 +26,19 @@ WISH = {
 }
 
 
-def cut_season(shop: Shop, *, jobs: int = 24, shifted_by: float = 0.0) -> None:
-    """Jobs a day apart whose target errors scatter by known amounts, the later half moved."""
-    cut_some(shop, jobs)
-    for n, result in enumerate(JobResult.objects.order_by("measured_at")):
-        result.target_error_mm = 0.004 * ((n * 7) % 5 - 2) + (shifted_by if 2 * n >= jobs else 0.0)
-        result.spread_mm = 0.005 + 0.001 * (n % 4)
-        result.save()
+@pytest.fixture
+def cut_season(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> Callable[..., None]:
+    """Puts a made-up season of jobs in place of the shop's own."""
+
+    def put(jobs: int = 25, **how: Any) -> None:
+        monkeypatch.setattr(accuracy, "job_points", lambda: season(jobs, **how))
+
+    return put
 
 
-def test_capability_by_hand(shop: Shop, viewer: Bench) -> None:
+def test_capability_by_hand(cut_season: Season, viewer: Bench) -> None:
     """Errors -0.008..0.008 in steps of 0.004 by turns: the sd is s of 25 readings, five of each."""
-    cut_season(shop, jobs=25)
+    cut_season(25)
     told = viewer.get("capability").json
     found = told["found"]
     sd = (5 * (2 * 0.008**2 + 2 * 0.004**2) / 24) ** 0.5
@@ -47,16 +53,18 @@ def test_capability_by_hand(shop: Shop, viewer: Bench) -> None:
     assert one_sided["lower"] is None
 
 
-def test_few_jobs_say_how_many_more(shop: Shop, viewer: Bench) -> None:
-    cut_season(shop, jobs=12)
+def test_few_jobs_say_how_many_more(cut_season: Season, viewer: Bench) -> None:
+    cut_season(12)
     told = viewer.get("capability").json
     assert (told["jobs"], told["jobs_wanted"], told["found"]) == (12, 8, None)
     later = (NOON + timedelta(days=6)).isoformat().replace("+00:00", "Z")
     assert viewer.get(f"capability?since={later}").json["jobs_wanted"] == 14
 
 
-def test_an_unsteady_record_is_refused_unless_asked_all_the_same(shop: Shop, viewer: Bench) -> None:
-    cut_season(shop, shifted_by=0.040)
+def test_an_unsteady_record_is_refused_unless_asked_all_the_same(
+    cut_season: Season, viewer: Bench
+) -> None:
+    cut_season(shifted_by=0.040)
     told = viewer.get("capability").json
     assert told["found"] is None
     assert "not steady" in told["refusal"]
@@ -66,14 +74,14 @@ def test_an_unsteady_record_is_refused_unless_asked_all_the_same(shop: Shop, vie
     assert anyway["unsteady_jobs"][0] == told["stands_out"]
 
 
-def test_a_shift_has_its_day_and_its_step(shop: Shop, viewer: Bench) -> None:
-    cut_season(shop, shifted_by=0.030)
+def test_a_shift_has_its_day_and_its_step(cut_season: Season, viewer: Bench) -> None:
+    cut_season(30, shifted_by=0.030)
     told = viewer.get("shifts").json["target_error"]
     [shift] = told["shifts"]
-    assert float(shift["step"]["value"]) == pytest.approx(0.030, abs=0.003)
-    assert shift["at"] == (NOON + timedelta(days=12, hours=2)).isoformat().replace("+00:00", "Z")
+    assert float(shift["step"]["value"]) == pytest.approx(0.030)
+    assert shift["at"] == (NOON + timedelta(days=15)).isoformat().replace("+00:00", "Z")
     assert shift["earliest"] <= shift["at"] <= shift["latest"]
-    assert [one["jobs"] for one in told["levels"]] == [12, 12]
+    assert [one["jobs"] for one in told["levels"]] == [15, 15]
     assert told["trend"]["is_seen"]
     assert viewer.get("shifts").json["spread"]["shifts"] == []
 
@@ -98,20 +106,20 @@ def test_designs_keep_the_wish(shop: Shop, viewer: Bench) -> None:
     assert ShopPolicy.objects.count() == before
 
 
-def test_what_is_left_out_is_the_shops_own(shop: Shop, viewer: Bench) -> None:
+def test_what_is_left_out_is_the_shops_own(cut_season: Season, viewer: Bench) -> None:
     """One false flag a season of 12 months; sigma is the median moving range over 0.954, and the
-    ranges of the errors, 0.008 and 0.012 by turns, have the median 0.008."""
+    ranges of the errors, 0.012, 0.004, 0.004, 0.012 and 0.016 by turns, the median 0.012."""
     lone = viewer.post("sums/chart-designs", {"shift": mm("0.02")})
     assert (lone.status_code, lone.json["fields"][0]["name"]) == (422, "sigma")
-    cut_season(shop)
+    cut_season()
     wish = viewer.post("sums/chart-designs", {"shift": mm("0.02")}).json["wish"]
     assert wish["months_between_false_flags"] == 12
-    assert float(wish["sigma"]["value"]) == pytest.approx(0.008 / 0.95387, rel=1e-3)
+    assert float(wish["sigma"]["value"]) == pytest.approx(0.012 / 0.95387, rel=1e-3)
 
 
 def test_a_lead_takes_a_design(shop: Shop, lead: Bench) -> None:
     body = {**WISH, "chart": "individuals_and_ewma", "why": "Find a worn edge sooner"}
-    told = lead.post("charts/design", {**body, "shift": mm("0.005")})
+    told = lead.post("charts/design", {**body, "shift": mm("0.008")})
     assert told.status_code == 200, told.content
     policy = ShopPolicy.objects.latest("pk")
     assert policy.ewma_weight == Decimal(str(told.json["ewma_weight"])).quantize(Decimal("0.01"))

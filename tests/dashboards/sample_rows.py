@@ -12,6 +12,7 @@ from dashboards.figures.rows import (
     CheckPoint,
     DialReading,
     DialSweep,
+    FindingCurve,
     GapRoundBore,
     GapSet,
     GapWave,
@@ -21,9 +22,12 @@ from dashboards.figures.rows import (
     Lane,
     LaneLimits,
     LanePoint,
+    LevelSpan,
     MonthMean,
     PortOpening,
     ServiceTick,
+    ShiftMark,
+    SpreadOverTime,
     StudyDot,
     StudyDots,
     TiltClock,
@@ -99,6 +103,21 @@ ACCURACY = AccuracyOverMonths(
         MonthMean(date(2026, 4, 1), 3, -0.007, Band(-0.012, -0.002), 0.667),
     ),
     tolerance=Band(-0.030, 0.030),
+    levels=(
+        LevelSpan(START, START + 3 * WEEK, 4, 0.003),
+        LevelSpan(START + 4 * WEEK, START + 7 * WEEK, 4, -0.006),
+    ),
+    shifts=(ShiftMark(START + 4 * WEEK, START + 3 * WEEK, START + 6 * WEEK, -0.009, "tighter"),),
+)
+
+SPREAD = SpreadOverTime(
+    points=tuple((START + n * WEEK, f"J-{n}", 0.004 + 0.001 * (n % 3)) for n in range(8)),
+    levels=(LevelSpan(START, START + 7 * WEEK, 8, 0.005),),
+)
+
+FINDING = (
+    FindingCurve("Single jobs", tuple(1 - 0.9**n for n in range(21))),
+    FindingCurve("Cumulative sums", tuple(1 - 0.7**n for n in range(21))),
 )
 
 CHART = IndividualsChart(

@@ -10,11 +10,13 @@ import numpy as np
 import pytest
 
 from dashboards.figures.accuracy import accuracy_over_months, accuracy_over_months_table
+from dashboards.figures.designs import finding_curves, finding_table
 from dashboards.figures.dial import dial_sweep, dial_sweep_table
 from dashboards.figures.gap import gap_round_bore, gap_round_bore_table
 from dashboards.figures.individuals import individuals_and_ewma, individuals_and_ewma_table
 from dashboards.figures.lanes import time_lanes, time_lanes_table
 from dashboards.figures.rows import Band, GapRoundBore, LanePoint, TiltEstimate, TimeLanes
+from dashboards.figures.shifts import levels_table, shift_sentence, trend_sentence
 from dashboards.figures.strip import round_ticks
 from dashboards.figures.table import table
 from dashboards.figures.tilt import ellipse_of, tilt_clock, tilt_clock_table
@@ -230,6 +232,59 @@ def test_months_carry_mean_interval_and_share():
 def test_months_twin_gives_the_same_numbers():
     twin = accuracy_over_months_table(rows.ACCURACY)
     assert twin.rows[0] == ("April 2026", "3", "−0.007", "−0.012", "−0.002", "67")
+
+
+def test_months_draw_levels_and_where_a_shift_may_lie():
+    figure = accuracy_over_months(rows.ACCURACY)
+    levels = [t for t in figure.data if t.mode == "lines" and t.x[0] is not None]
+    assert [list(t.y) for t in levels] == [[0.003, 0.003], [-0.006, -0.006]]
+    bands = [s for s in figure.layout.shapes if s.type == "rect" and s.xref == "x"]
+    assert [(b.x0, b.x1) for b in bands] == [("2026-03-23T09:30", "2026-04-13T09:30")]
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        (
+            {},
+            "Shifted about 30 Mar 2026 (between 23 Mar 2026 and 13 Apr 2026) by 0.009 mm tighter.",
+        ),
+        (
+            {"latest": rows.START + 4 * rows.WEEK},
+            "Shifted about 30 Mar 2026 (between 23 and 30 Mar 2026) by 0.009 mm tighter.",
+        ),
+        (
+            {"earliest": None, "latest": None},
+            "Shifted about 30 Mar 2026 by 0.009 mm tighter.",
+        ),
+    ],
+)
+def test_a_shift_is_said_with_its_days(changes, words):
+    shift = replace(rows.ACCURACY.shifts[0], **changes)
+    assert shift_sentence(shift, unit="mm").replace("\N{NO-BREAK SPACE}", " ") == words
+
+
+def test_a_drift_is_said_only_where_it_is_seen():
+    told = {"up": "wider", "down": "tighter", "unit": "mm"}
+    seen = trend_sentence(-0.003, -0.005, -0.001, is_seen=True, **told)
+    assert seen == (
+        "Drifting tighter by 0.003\N{NO-BREAK SPACE}mm a month "
+        "(between 0.001 and 0.005\N{NO-BREAK SPACE}mm, 95 %)."
+    )
+    unseen = trend_sentence(0.001, -0.002, 0.004, is_seen=False, **told)
+    assert unseen.startswith("No steady drift to be seen: −0.002 to +0.004")
+
+
+def test_levels_twin_gives_each_level_with_the_step_that_began_it():
+    twin = levels_table(rows.ACCURACY.levels, rows.ACCURACY.shifts, unit="mm", signed=True)
+    assert twin.rows[0][2:] == ("4", "−0.006", "−0.009", "23 Mar 2026 and 13 Apr 2026")
+    assert twin.rows[1][2:] == ("4", "+0.003", "—", "—")
+
+
+def test_each_finding_curve_has_a_line_of_its_own():
+    figure = finding_curves(rows.FINDING)
+    assert len({(trace.line.color, trace.line.dash) for trace in figure.data}) == 2
+    assert finding_table(rows.FINDING).rows[1] == ("2", "19", "51")
 
 
 def test_chart_keeps_jobs_and_average_in_their_own_lanes():

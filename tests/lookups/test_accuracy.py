@@ -9,42 +9,15 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from qc.lookups.accuracy import Steady, accuracy_page, months_of, steadiness
-from qc.lookups.channels import JobPoint
 from qc.lookups.error_charts import FEWEST_JOBS, error_chart
 from qc.models import Channel
 from qc.operations import resources
 from tests.cutting import cut_job, cut_some
 from tests.make import NOON, Shop
+from tests.points import points
 
 DUBLIN = ZoneInfo("Europe/Dublin")
 CALM = (0.002, -0.001, 0.001, -0.002)
-
-
-def points(errors: Sequence[float], *, begin: datetime = NOON) -> list[JobPoint]:
-    """Jobs one day apart with these target errors and a tolerance of 0.05 either way."""
-    return [
-        JobPoint(
-            round_id=n,
-            job_id=n,
-            round_number=1,
-            at=begin + timedelta(days=n),
-            fixture_id=None,
-            lathe_id=None,
-            edge_id=None,
-            gauge_id=None,
-            operator=None,
-            verdict="accept",
-            target_mm=0.5,
-            tol_minus_mm=0.05,
-            tol_plus_mm=0.05,
-            target_error_mm=error,
-            height_error_mm=error,
-            spread_mm=None,
-            side_to_side_mm=None,
-            tilt_mm=None,
-        )
-        for n, error in enumerate(errors)
-    ]
 
 
 def steady(db: None, errors: Sequence[float]) -> tuple[Steady, int | None, int | None]:
