@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 from decimal import Decimal
+from typing import Any
 
 from qc.models import Job, Kind, State
 from qc.operations import closing, lathe_work, planning, readings, resources
@@ -11,8 +12,13 @@ from qc.operations.reading_rows import ReadingIn
 from qc.units import mm
 from tests.make import NOON, Shop, gaps, make_job
 
-AXIS = {0: "0.010", 90: "0", 180: "-0.010", 270: "0"}
-LEVEL = dict.fromkeys(AXIS, "0")
+LEVEL = dict.fromkeys((0, 90, 180, 270), "0")
+# With a lean of 0.200: a tilt of +0.04, then -0.02, of at most 0.0776: 0.387 reached it.
+FAR_LEAN: dict[str, Any] = {
+    "first": {0: "0.64", 90: "0.60", 180: "0.56", 270: "0.60"},
+    "second": {0: "0.48", 90: "0.50", 180: "0.52", 270: "0.50"},
+    "lean": "0.200",
+}
 FIRST = {0: "0.62", 90: "0.60", 180: "0.58", 270: "0.60"}
 SECOND = {0: "0.49", 90: "0.50", 180: "0.51", 270: "0.50"}
 
@@ -35,10 +41,11 @@ def two_planes(shop: Shop) -> None:
     )
 
 
-def indicate(shop: Shop, job: Job, kind: Kind, *, at: datetime = NOON) -> None:
-    """The axis leans 0.010 toward 0 from one plane to the other."""
+def indicate(shop: Shop, job: Job, kind: Kind, *, lean: str = "0.010", at: datetime = NOON) -> None:
+    """The axis leans by `lean`, in mm toward 0, from one plane to the other."""
+    far = {**LEVEL, 0: lean, 180: f"-{lean}"}
     lathe_work.record_indicating(
-        job=job, kind=kind, readings=[*dial(LEVEL), *dial(AXIS, plane=2)], by=shop.operator, at=at
+        job=job, kind=kind, readings=[*dial(LEVEL), *dial(far, plane=2)], by=shop.operator, at=at
     )
 
 
@@ -48,6 +55,7 @@ def clocked_job(
     serial: str = "C-1",
     first: dict[int, str] = FIRST,
     second: dict[int, str] = SECOND,
+    lean: str = "0.010",
 ) -> Job:
     """Measured at clocking 0, cut again half a turn round on the fixture, measured again."""
     job = make_job(shop, state=State.MEASURED, serial=serial, achieved=first)
@@ -63,7 +71,7 @@ def clocked_job(
         by=by,
         at=at,
     )
-    indicate(shop, job, Kind.INDICATED_TIGHT)
+    indicate(shop, job, Kind.INDICATED_TIGHT, lean=lean)
     lathe_work.record_touch_off(job=job, dial=mm("2"), by=by, at=at)
     lathe_work.record_pass(job=job, dial=mm("2.1"), by=by, at=at)
     readings.record_gap_readings(

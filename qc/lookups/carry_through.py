@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from qc.models import Round
 from qc.numerics.carry_through import Share, pooled_share
+
+U_OF_NOTHING_KNOWN = 1 / math.sqrt(12)
+"""Standard uncertainty of a share of which only 0 to 1 is known (JCGM 100 4.3.7)."""
 
 
 @dataclass(frozen=True)
@@ -24,7 +28,7 @@ class TestShare:
 class OwnShare:
     """The tests pooled, newest first. `u` is widened where they disagree more than theirs explain.
 
-    is_sensible: the estimate lies in 0 to 1, as a share must; outside it the tests say too little.
+    is_sensible: the estimate lies in 0 to 1, as a share must, and says more than that alone would.
     """
 
     value: float
@@ -33,7 +37,7 @@ class OwnShare:
 
     @property
     def is_sensible(self) -> bool:
-        return 0 <= self.value <= 1
+        return 0 <= self.value <= 1 and self.u < U_OF_NOTHING_KNOWN
 
 
 def own_share() -> OwnShare | None:

@@ -86,7 +86,7 @@ def take_own_share(*, by: Actor, at: datetime, seen: str) -> ShopPolicy:
         raise BadInput(why="No clocking test has shown a share yet. Indicate on two planes first.")
     if not own.is_sensible:
         raise BadInput(
-            why=f"The tests come to {own.value:.2f}, and a share lies from 0 to 1: they say too "
+            why=f"The tests come to {told_share(own)}, and a share lies from 0 to 1: they say too "
             "little yet. Run another clocking test, half a turn apart."
         )
     if told_share(own) != seen:

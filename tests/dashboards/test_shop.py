@@ -28,7 +28,7 @@ from qc.models import (
     ToolEdge,
 )
 from qc.operations import engines, people, policy, resources
-from tests.clocked import clocked_job, two_planes
+from tests.clocked import FAR_LEAN, clocked_job, two_planes
 from tests.dashboards.counting import queries_of
 from tests.dashboards.pages import form_on
 from tests.dashboards.permissions import LOOKS
@@ -337,11 +337,7 @@ def test_a_lead_takes_the_shops_own_carry_through(shop: Shop, lead: Client, benc
     """Worked out in tests/operations/test_own_share.py: 0.39 from one clocking test."""
     two_planes(shop)
     assert "No clocking test has shown a share" in lead.get("/shop/settings").text
-    clocked_job(
-        shop,
-        first={0: "0.604", 90: "0.602", 180: "0.600", 270: "0.602"},
-        second={0: "0.500", 90: "0.501", 180: "0.502", 270: "0.501"},
-    )
+    clocked_job(shop, **FAR_LEAN)
     page = lead.get("/shop/settings")
     assert "1 clocking test:" in page.text
     assert "Use the shop's own" not in bench.get("/shop/settings").text

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from typing import Any
 
 import pytest
 
@@ -11,18 +12,16 @@ from qc.lookups.carry_through import own_share
 from qc.lookups.policy import policy_history
 from qc.models import JournalEntry, Kind, Round, State
 from qc.operations.policy import ensure_policy, take_own_share, told_share
-from tests.clocked import clocked_job, indicate, two_planes
+from tests.clocked import FAR_LEAN, clocked_job, indicate, two_planes
 from tests.make import NOON, Shop, make_job, make_shop
 
 pytestmark = pytest.mark.django_db
-# A lean of 0.2 mrad could make 0.00388 toward 0 at a radius of 19.4. Turned half round, the gap
-# tilt fell from +a to -b: the share is (a + b) / 2 over that.
-RUNS = {
-    "C-1": ({0: "0.604", 180: "0.600"}, {0: "0.500", 180: "0.502"}),  # 0.002, -0.001
-    "C-2": ({0: "0.602", 180: "0.600"}, {0: "0.500", 180: "0.504"}),  # 0.001, -0.002
+
+
+SMALL = {
+    "first": {0: "0.604", 90: "0.602", 180: "0.600", 270: "0.602"},
+    "second": {0: "0.500", 90: "0.501", 180: "0.502", 270: "0.501"},
 }
-SIDES = {90: "0.602", 270: "0.602"}
-LOW_SIDES = {90: "0.501", 270: "0.501"}
 
 
 @pytest.fixture
@@ -33,9 +32,10 @@ def shop() -> Shop:
 
 
 def run_tests(shop: Shop, *serials: str) -> None:
+    """A lean of 4 mrad could make 0.0776 at a radius of 19.4; turned half round, the gap's tilt
+    fell from +0.04 to -0.02, which is twice 0.387 of that."""
     for serial in serials:
-        first, second = RUNS[serial]
-        clocked_job(shop, serial=serial, first={**SIDES, **first}, second={**LOW_SIDES, **second})
+        clocked_job(shop, serial=serial, **FAR_LEAN)
 
 
 def test_no_test_says_nothing(shop: Shop) -> None:
@@ -46,14 +46,14 @@ def test_no_test_says_nothing(shop: Shop) -> None:
 
 
 def test_two_tests_are_pooled(shop: Shop) -> None:
-    """Each says 0.0015 / 0.00388 = 0.3866 with the same uncertainty: the mean, and u by root 2."""
+    """Each says 0.03 / 0.0776 = 0.3866 with the same uncertainty: the mean, and u by root 2."""
     run_tests(shop, "C-1")
     one = own_share()
     run_tests(shop, "C-2")
     both = own_share()
     assert one is not None
     assert both is not None
-    assert one.value == pytest.approx(0.0015 / 0.00388, rel=1e-3)
+    assert one.value == pytest.approx(0.03 / 0.0776, rel=1e-3)
     assert [len(one.tests), len(both.tests)] == [1, 2]
     assert both.value == pytest.approx(one.value, rel=1e-3)
     assert both.u == pytest.approx(one.u / 2**0.5, rel=1e-3)
@@ -94,8 +94,10 @@ def test_an_estimate_that_changed_meanwhile_is_not_taken(shop: Shop) -> None:
     assert ensure_policy(at=NOON).carry_through is None
 
 
-def test_a_share_outside_nought_to_one_is_not_taken(shop: Shop) -> None:
-    clocked_job(shop)  # 0.015 where at most 0.00388 could be
+@pytest.mark.parametrize("told", [{}, SMALL], ids=["beyond one", "no surer than nothing"])
+def test_a_share_that_says_too_little_is_not_taken(shop: Shop, told: dict[str, Any]) -> None:
+    """0.015 where at most 0.00388 could be; and 0.0015 of it, which 0.005 of noise drowns."""
+    clocked_job(shop, **told)
     own = own_share()
     assert own is not None
     assert not own.is_sensible
