@@ -9,6 +9,7 @@ from collections.abc import Callable
 
 from django import forms
 
+from dashboards.figures.lengths import SHOWN
 from qc.errors import ChangedMeanwhile, NotAllowed, NotThere, ShopError
 
 UNSOUND = 422
@@ -20,9 +21,13 @@ def status_of(error: ShopError) -> int:
 
 
 def refuse(form: forms.Form, error: ShopError) -> None:
-    """Put the refusal on the first field it names, and mark the others without repeating it."""
+    """Put the refusal on the first field it names, and mark the others without repeating it.
+
+    Its lengths are told in the unit the form is read in.
+    """
     named = [name for name in error.fields if name in form.fields]
-    form.add_error(named[0] if named else None, forms.ValidationError(str(error), code=error.code))
+    words = error.told(length=SHOWN[str(getattr(form, "unit", "mm"))].text)
+    form.add_error(named[0] if named else None, forms.ValidationError(words, code=error.code))
     for name in named[1:]:
         form.fields[name].widget.attrs["aria-invalid"] = "true"
 

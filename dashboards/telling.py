@@ -46,7 +46,7 @@ WHAT = {
     "round.clocking_test": "worked out the clocking test",
 }
 # The plan's sentences, and whatever is a table of its own, are shown in a place of their own.
-LONG = ("reason", "passes_reason", "answer")
+LONG = ("reason", "said", "passes_reason", "passes_said", "answer")
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,8 @@ A message says what is wrong and what to do about it. Nothing here knows of HTTP
 
 from __future__ import annotations
 
+from qc.sentences import Spell, worded
+
 
 class ShopError(Exception):
     """A request the shop's rules refuse.
@@ -18,10 +20,14 @@ class ShopError(Exception):
     fields: tuple[str, ...] = ()
 
     def __init__(self, *, fields: tuple[str, ...] | None = None, **facts: object) -> None:
-        super().__init__(self.message.format(**facts))
+        super().__init__(worded(self.message, facts))
         self.facts = facts
         if fields is not None:
             self.fields = fields
+
+    def told(self, *, length: Spell) -> str:
+        """The message with its lengths, the facts that end in _mm, as `length` spells them."""
+        return worded(self.message, self.facts, length=length)
 
 
 class BadInput(ShopError):
@@ -87,15 +93,15 @@ class OutOfReach(BadInput):
 class GapWiderThanSolder(BadInput):
     code = "gap_wider_than_solder"
     message = (
-        "A reading of {gap} mm is not thinner than the {solder} mm solder, so nothing was crushed. "
-        "Use thicker solder and take it again."
+        "A reading of {gap_mm} is not thinner than the solder of {solder_mm}, so nothing was "
+        "crushed. Use thicker solder and take it again."
     )
 
 
 class DoubtfulUnit(ShopError):
     code = "unit_doubtful"
     message = (
-        "{got} looks like another unit: {expected} mm was expected. Inch, thou or mm? "
+        "{got} looks like another unit: about {expected_mm} was expected. Inch, thou or mm? "
         "Correct the unit, or confirm that it is right."
     )
 
@@ -158,7 +164,7 @@ class StepMissing(ShopError):
 class TargetUnderFloor(ShopError):
     code = "target_under_floor"
     message = (
-        "The target of {target} mm is under the floor of {floor} mm. Raise the target; never cut "
+        "The target of {target_mm} is under the floor of {floor_mm}. Raise the target; never cut "
         "below the maker's limit."
     )
     fields = ("target",)
@@ -167,7 +173,7 @@ class TargetUnderFloor(ShopError):
 class DeeperThanPlanned(ShopError):
     code = "deeper_than_planned"
     message = (
-        "The dial at {dial} would be {over} mm deeper than planned. Read it again; if it is right, "
+        "The dial at {dial} would be {over_mm} deeper than planned. Read it again; if it is right, "
         "confirm it."
     )
     fields = ("dial",)
@@ -190,6 +196,29 @@ class NotItsTurn(ShopError):
 class NoResultToTake(ShopError):
     code = "no_result_to_take"
     message = "The study {study} has no result to take: {why}"
+
+
+class BeforeTouchOff(BadInput):
+    message = (
+        "The dial reads {dial}, before touch-off at {touched_mm} and its paper: no metal would "
+        "come off. The dial counts up with depth."
+    )
+
+
+class DeeperThanTheGap(BadInput):
+    message = (
+        "The dial reads {dial}, which would be {depth_mm} deep: more than the whole as-found gap "
+        "of {gap_mm}. Inch, thou or mm? Correct the dial reading."
+    )
+
+
+class LeftOverLimit(ShopError):
+    code = "left_over_limit"
+    message = (
+        "As left, {left_mm} is over the shop's limit of {limit_mm}, and recording it would clear "
+        "the fixture's open flag. Indicate it again; or confirm it, with a note saying why."
+    )
+    fields = ("as_left_mm",)
 
 
 class NothingToVoid(ShopError):

@@ -26,9 +26,9 @@ def worded(sentence: str, facts: Mapping[str, Any], *, length: Spell = in_mm) ->
     )
 
 
-def verdict_words(said: Mapping[str, Any], *, length: Spell = in_mm) -> str:
-    """One finding of a verdict, {"code": ..., "facts": ...}, as a sentence."""
-    return worded(OF_A_VERDICT[said["code"]], said["facts"], length=length)
+def in_words(said: Mapping[str, Any], *, length: Spell = in_mm) -> str:
+    """What {"code": ..., "facts": ...} says, as a sentence."""
+    return worded(SENTENCES[said["code"]], said["facts"], length=length)
 
 
 _HEIGHT = "The height of {height_mm}"
@@ -69,3 +69,31 @@ OF_A_VERDICT = {
     "nothing_more_off": "The height asks for no more off; more pieces or positions may settle the "
     "rest.",
 }
+OF_A_PLAN = {
+    "at_target": "The gap is at or under target already, and cutting only narrows it.",
+    "at_target_low": "The gap is at or under target already, and cutting only narrows it. The "
+    "tightest point is {under_mm} under the floor.",
+    "floor_stops": "The floor stops the cut at {depth_mm}: deeper would bring the tightest point "
+    "under it. The height will stay {short_mm} over target.",
+    "flange_stops": "The flange allows only {depth_mm} more before its minimum. The height will "
+    "stay {short_mm} over target.",
+    "nothing_to_cut": "Nothing to cut.",
+    "pass_too_thin": "A pass of {depth_mm} is under the smallest chip of {chip_mm}: the edge would "
+    "rub instead of cutting.",
+}
+OF_A_CUT = {
+    "running_gap_small": "At {rpm:.0f} rpm the tightest gap would be {left_mm}, under {limit_mm}.",
+    "flange_under_minimum": "The flange would be {flange_mm}, under its minimum of {limit_mm}.",
+    "exhaust_later": "The exhaust would open {later_deg:.1f} degrees later, more than "
+    "{limit_deg:.1f}.",
+    "squish_velocity_high": "Squish velocity would reach {velocity:.1f} m/s at {rpm:.0f} rpm, "
+    "above {limit:.1f} m/s.",
+    "trapped_ratio_high": "The trapped compression ratio would be {ratio:.2f}, above {limit:.2f}.",
+    "transfer_before_exhaust": "The transfer ports would open no later than the exhaust. Check "
+    "both heights.",
+    "ring_end_past_port": "The ring end would run past the {windows}.",
+    "skirt_uncovers_exhaust": "At top dead centre the skirt would leave the exhaust port open "
+    "underneath by {open_mm}.",
+    "compression_rises": "Trapped compression would rise by {rise:.1f} %.{denser} {advice}",
+}
+SENTENCES = {**OF_A_VERDICT, **OF_A_PLAN, **OF_A_CUT}

@@ -7,11 +7,14 @@ import string
 
 import pytest
 
+from qc.errors import DeeperThanPlanned
+from qc.numerics.cutting import pass_plan
 from qc.numerics.results import NextCut
+from qc.numerics.target import plan_cut
 from qc.numerics.tilt import fit_gap
 from qc.numerics.uncertainty import gap_budget
 from qc.numerics.verdict import judge
-from qc.sentences import OF_A_VERDICT, verdict_words, worded
+from qc.sentences import OF_A_VERDICT, SENTENCES, in_words, worded
 
 SQUARE = (0.0, 90.0, 180.0, 270.0)
 
@@ -61,20 +64,38 @@ def test_every_sentence_is_reached_and_worded_from_its_facts():
     for verdict in verdicts():
         for said in (*verdict.said, verdict.another_pass_said):
             reached.add(said.code)
-            words = verdict_words({"code": said.code, "facts": said.facts})
+            words = in_words({"code": said.code, "facts": said.facts})
             assert "{" not in words
-            inch = verdict_words(
+            inch = in_words(
                 {"code": said.code, "facts": said.facts}, length=lambda mm: f"{mm / 25.4:.4f} in"
             )
             assert " mm" not in inch
             assert (inch != words) == (" mm" in words)
         assert verdict.reasons == tuple(
-            verdict_words({"code": one.code, "facts": one.facts}) for one in verdict.said
+            in_words({"code": one.code, "facts": one.facts}) for one in verdict.said
         )
     assert reached == set(OF_A_VERDICT)
 
 
-@pytest.mark.parametrize("sentence", OF_A_VERDICT.values(), ids=OF_A_VERDICT)
+def test_every_reason_of_a_plan_is_reached():
+    fine = {"height_mm": 1.0, "tightest_mm": 0.99, "target_mm": 0.5, "floor_mm": 0.42}
+    told = {
+        "target": (fine, None),
+        "at_target": ({**fine, "height_mm": 0.5, "tightest_mm": 0.5}, "at_target"),
+        "low": ({**fine, "height_mm": 0.5, "tightest_mm": 0.4}, "at_target_low"),
+        "floor": ({**fine, "tightest_mm": 0.8}, "floor_stops"),
+        "flange": ({**fine, "room_mm": 0.1}, "flange_stops"),
+    }
+    for given, code in told.values():
+        plan = plan_cut(gasket_found_mm=0, gasket_next_mm=0, **given)
+        assert (plan.said.code if plan.said else None) == code
+        assert plan.reason == ("" if plan.said is None else str(plan.said))
+    for depth, code in ((0.0, "nothing_to_cut"), (0.004, "pass_too_thin"), (0.1, None)):
+        passes = pass_plan(depth, rough_max_mm=0.25, finish_mm=0.05, smallest_chip_mm=0.01)
+        assert (passes.said.code if passes.said else None) == code
+
+
+@pytest.mark.parametrize("sentence", SENTENCES.values(), ids=SENTENCES)
 def test_no_sentence_names_a_unit_of_its_own(sentence):
     assert not {"mm", "in.", "inch", "thou"} & set(sentence.split())
     for _, name, spec, _ in string.Formatter().parse(sentence):
@@ -83,3 +104,9 @@ def test_no_sentence_names_a_unit_of_its_own(sentence):
 
 def test_a_fact_that_is_no_length_is_left_as_it_is():
     assert worded("{what} of {gap_mm}", {"what": "A gap", "gap_mm": 0.5}) == "A gap of 0.500 mm"
+
+
+def test_a_refusal_is_told_in_any_unit():
+    error = DeeperThanPlanned(dial="2.6 mm", over_mm=0.0762)
+    assert "would be 0.076 mm deeper" in str(error)
+    assert "would be 3.0 thou deeper" in error.told(length=lambda mm: f"{mm / 0.0254:.1f} thou")

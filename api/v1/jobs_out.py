@@ -8,7 +8,7 @@ from api.answers import DegreesOut, NamedOut, Out, Part
 from api.lengths import LengthOut, MeasuredOut
 from api.v1.dial_out import ClockingTestOut, IndicatedOut
 from api.v1.reading_sets_out import GapAtOut, ReadingSetOut
-from api.v1.results_out import ResultOut
+from api.v1.results_out import ResultOut, SaidOut
 from qc.models import State, Step, VerdictKind
 
 
@@ -32,6 +32,7 @@ class PlanOut(Out):
     depth = LengthOut(source="depth_mm")
     limited_by = serializers.CharField(help_text="target, floor, material or none.")
     reason = serializers.CharField()
+    said = SaidOut(allow_null=True, default=None)
     height_after = LengthOut(source="height_after_mm")
     tightest_after = LengthOut(source="tightest_after_mm")
     target_depth = LengthOut(source="target_depth_mm")
@@ -44,6 +45,7 @@ class PlanOut(Out):
     smallest_chip = LengthOut(source="smallest_chip_mm")
     passes = LengthOut(many=True, source="passes_mm")
     passes_reason = serializers.CharField()
+    passes_said = SaidOut(allow_null=True, default=None)
     predicted = GapAtOut(many=True)
 
 
@@ -70,6 +72,9 @@ class CautionOut(Out):
     """What to mind about this cut; `says` tells whose limit it is, where there is one."""
 
     code = serializers.CharField()
+    facts = serializers.DictField(
+        child=serializers.JSONField(), default={}, help_text="Those that end in _mm are in mm."
+    )
     sentence = serializers.CharField()
     caution = serializers.CharField()
     says = serializers.CharField()

@@ -6,7 +6,7 @@ from rest_framework import serializers
 
 from api.answers import NamedOut, Out
 from api.bodies import Body, Change, Listing
-from api.fields import Ref, StrictNumber, StrictText, StrictWhole
+from api.fields import Ref, StrictNumber, StrictText, StrictWhole, StrictYesNo
 from api.lengths import LengthIn, LengthOut, MeasuredOut, MmIn
 from qc import access
 from qc.models import ServiceKind
@@ -84,6 +84,13 @@ class ServiceIn(Body):
     as_found = MmIn(source="as_found_mm", required=False)
     as_left = MmIn(source="as_left_mm", required=False)
     note = StrictText(required=False, allow_blank=True)
+
+
+class FixtureServiceIn(ServiceIn):
+    confirm = StrictYesNo(
+        required=False,
+        help_text="A flag may go though it is left over the limit; the note says why.",
+    )
 
 
 class GaugeServiceIn(ServiceIn):

@@ -37,7 +37,7 @@ class FixtureRetire(Retire, FixtureKind):
 
 
 class FixtureService(Service, FixtureKind):
-    pass
+    body = forms.FixtureServiceIn
 
 
 class LatheKind(Kind):

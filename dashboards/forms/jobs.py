@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+from hashlib import sha256
 from typing import Any
 
 from django import forms
@@ -40,8 +42,12 @@ class FilterForm(forms.Form):
 
 
 class NewJobForm(BenchForm):
-    """A cylinder the shop knows, or a new one; limits other than the family's where asked."""
+    """A cylinder the shop knows, or a new one; limits other than the family's where asked.
 
+    once: another for each time the page is given out.
+    """
+
+    once = forms.CharField(required=False, max_length=40, widget=forms.HiddenInput)
     unit = unit_field()
     cylinder = pick("Cylinder", required=False)
     family = pick("Engine family", required=False)
@@ -78,6 +84,13 @@ class NewJobForm(BenchForm):
         elif not cleaned.get("family") and "family" not in self.errors:
             self.add_error("family", "Choose the new cylinder's family.")
         return cleaned
+
+    def key(self) -> str | None:
+        """The same for the same form sent again as it was; None for one that no page gave out."""
+        if not self.cleaned_data["once"]:
+            return None
+        told = sorted((name, str(self.data.get(name, ""))) for name in self.fields)
+        return sha256(json.dumps(told).encode()).hexdigest()
 
 
 RELEASE, CUT_AGAIN, CONCEDE, SCRAP = "release", "cut_again", "concede", "scrap"

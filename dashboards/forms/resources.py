@@ -123,6 +123,9 @@ class ServiceForm(BenchForm):
     )
     as_left_mm = LengthField(label="As left", required=False, help_text="The same, afterwards.")
     note = forms.CharField(label="Note", required=False, widget=forms.Textarea(attrs={"rows": 2}))
+    confirm = forms.BooleanField(
+        label="It is over the limit and the flag may go; the note says why", required=False
+    )
 
     def __init__(self, data: Any = None, *, unit: str, kinds: tuple[ServiceKind, ...]) -> None:
         super().__init__(data, unit=unit)

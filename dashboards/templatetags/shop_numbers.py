@@ -17,7 +17,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from dashboards.figures.lengths import ABSENT, NO_BREAK, SHOWN, ShownUnit, whole_degrees
-from qc.sentences import verdict_words
+from qc import sentences
 
 register = template.Library()
 
@@ -73,9 +73,14 @@ def number(value: float | None, places: int, unit: str = "", signed: bool = Fals
 
 
 @register.simple_tag(takes_context=True)
-def finding(context: template.Context, said: Mapping[str, Any]) -> str:
-    """{% finding verdict.another_pass_said %}: a verdict's sentence, in the viewer's unit."""
-    return verdict_words(said, length=_unit(context).text)
+def sentence(context: template.Context, said: Mapping[str, Any] | None, otherwise: str = "") -> str:
+    """{% sentence plan.said plan.reason %}: what was said, its lengths in the viewer's unit.
+
+    otherwise: what is on record in words alone, from before sentences were kept as numbers.
+    """
+    if not said or "facts" not in said:
+        return otherwise
+    return sentences.in_words(said, length=_unit(context).text)
 
 
 @register.simple_tag(takes_context=True)

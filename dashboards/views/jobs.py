@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import cast
+from uuid import uuid4
 
 from django.core.paginator import Paginator
 from django.db import transaction
@@ -22,7 +23,7 @@ from dashboards.views.signing import choose_unit
 from dashboards.views.steps import job_facts
 from qc import access
 from qc.actor import Actor
-from qc.errors import NotThere
+from qc.errors import AlreadyThere, NotThere
 from qc.lookups.jobs import JobRecord, RoundRecord, job_record, job_rows, jobs_filtered
 from qc.models import Cylinder, Job, Role
 from qc.operations import engines, opening
@@ -56,7 +57,7 @@ def new(request: HttpRequest, by: Actor) -> HttpResponse:
         words=words,
         chosen=chosen,
         unit=by.person.unit,
-        initial={"unit": by.person.unit, "cylinder": chosen},
+        initial={"unit": by.person.unit, "cylinder": chosen, "once": str(uuid4())},
     )
     opened: list[Job] = []
     if saved(form, lambda: opened.append(_open(form, by))):
@@ -70,12 +71,25 @@ def _key(request: HttpRequest, name: str) -> int | None:
     return int(asked) if asked.isdecimal() and len(asked) < 10 else None
 
 
-@transaction.atomic
 def _open(form: NewJobForm, by: Actor) -> Job:
+    """The job this form opens; pressed twice, even before the first answer came, it opens one."""
+    key = form.key()
+    try:
+        return opening.opened_by_form(key, by=by) or _open_new(form, by, key)
+    except AlreadyThere:
+        first = opening.opened_by_form(key, by=by)
+        if first is None:
+            raise
+        return first
+
+
+@transaction.atomic
+def _open_new(form: NewJobForm, by: Actor, key: str | None) -> Job:
     """One transaction: a job that is refused leaves no cylinder behind."""
     told = form.cleaned_data
     return opening.open_job(
         cylinder=_cylinder(form, by),
+        form_key=key,
         target=told["target"],
         tol_minus=told["tol_minus"],
         tol_plus=told["tol_plus"],

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from urllib.parse import urlencode
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
@@ -34,6 +37,7 @@ from qc.lookups.progress import BenchStep, passes_left
 from qc.models import Kind, Person, Role
 from qc.operations import correcting, lathe_work
 
+TOUCH_OFF = ("unit", "dial", "paper")
 CLOCK = {0: "0° exhaust", 90: "90°", 180: "180°", 270: "270°"}
 
 
@@ -145,7 +149,8 @@ def _to_indicate(newest: RoundRecord) -> Kind:
 @page("jobs", role=Role.OPERATOR, to="record readings")
 def touch_off(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
     job = access.job(number)
-    form = step_form(request, TouchOffForm, job, by, {})
+    typed = {name: request.GET[name] for name in TOUCH_OFF if name in request.GET}
+    form = step_form(request, TouchOffForm, job, by, typed)
 
     def save() -> None:
         lathe_work.record_touch_off(
@@ -167,7 +172,8 @@ def touch_off(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
 @require_POST
 @page("jobs", role=Role.OPERATOR, to="record a job")
 def correction(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
-    """Take the suggested dial correction or leave it out; asked for from the touch-off page."""
+    """Take the suggested dial correction or leave it out; asked for from the touch-off page, which
+    is shown again with what was typed there."""
     job = access.job(number)
     form = step_form(request, CorrectionForm, job, by, {})
 
@@ -181,9 +187,11 @@ def correction(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
         )
 
     if saved(form, save):
-        return go_on(request, by, form, "The dial correction.", to="touch_off", number=number)
-    messages.error(request, f"The dial correction was not changed. {refusal_of(form)}")
-    return redirect("dashboards:touch_off", number)
+        messages.success(request, "The dial correction.")
+    else:
+        messages.error(request, f"The dial correction was not changed. {refusal_of(form)}")
+    typed = urlencode({name: request.POST[name] for name in TOUCH_OFF if request.POST.get(name)})
+    return redirect(f"{reverse('dashboards:touch_off', args=[number])}?{typed}")
 
 
 @page("jobs", role=Role.OPERATOR, to="record a job")

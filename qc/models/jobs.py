@@ -45,12 +45,16 @@ class Step(models.TextChoices):
 
 
 class Job(models.Model):
-    """One engine's visit. The limits are copied in when it opens and judged by to the end."""
+    """One engine's visit. The limits are copied in when it opens and judged by to the end.
+
+    form_key: of the sent form that opened it, so that a form sent twice opens one job.
+    """
 
     cylinder = models.ForeignKey(Cylinder, on_delete=models.PROTECT, related_name="jobs")
     state = models.CharField(max_length=10, choices=State.choices, default=State.OPEN)
     version = models.PositiveIntegerField(default=1)
     note = models.TextField(blank=True)
+    form_key = models.CharField(max_length=64, null=True, blank=True, unique=True)
 
     target_mm = mm_column()
     tol_minus_mm = mm_column()

@@ -14,6 +14,8 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
+from qc.sentences import in_words
+
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 
@@ -107,12 +109,24 @@ class GapFits:
 
 
 @dataclass(frozen=True)
+class Said:
+    """A sentence as its code and its facts; `qc.sentences` words it, lengths in anyone's unit."""
+
+    code: str
+    facts: Mapping[str, float | str]
+
+    def __str__(self) -> str:
+        """In words, lengths in mm."""
+        return in_words({"code": self.code, "facts": self.facts})
+
+
+@dataclass(frozen=True)
 class CutPlan:
     """How deep to cut the base, what set the depth, and what the cut will leave.
 
     target_depth_mm, floor_depth_mm, material_depth_mm: what each limit alone would allow,
     negative when it is already passed; material None when no flange height is known.
-    reason: a sentence whenever the target does not set the depth, else empty.
+    reason: `said` in words, whenever the target does not set the depth, else empty.
     """
 
     depth_mm: float
@@ -123,6 +137,7 @@ class CutPlan:
     floor_depth_mm: float
     material_depth_mm: float | None
     reason: str
+    said: Said | None
 
 
 @dataclass(frozen=True)
@@ -137,12 +152,14 @@ class GapErrors:
 class PassPlan:
     """Depth of each pass in cutting order; `rough` of them before the finishing pass.
 
-    A spring pass repeats the last dial reading and is not listed. reason: why there is no pass.
+    A spring pass repeats the last dial reading and is not listed. reason: why there is no pass,
+    which is `said` in words.
     """
 
     passes_mm: tuple[float, ...]
     rough: int
     reason: str = ""
+    said: Said | None = None
 
 
 @dataclass(frozen=True)
@@ -219,14 +236,6 @@ class NextCut:
         if self.room_mm is not None:
             return self.room_mm
         return self.depth_mm if self.limited_by == "material" else math.inf
-
-
-@dataclass(frozen=True)
-class Said:
-    """A sentence as its code and its facts; `qc.sentences` words it, lengths in anyone's unit."""
-
-    code: str
-    facts: Mapping[str, float | str]
 
 
 @dataclass(frozen=True)

@@ -63,6 +63,7 @@ def round_plan(
         "smallest_chip_mm": smallest_chip_mm,
         "passes_mm": list(passes.passes_mm),
         "passes_reason": passes.reason,
+        "passes_said": None if passes.said is None else asdict(passes.said),
         "predicted": [
             {"position_deg": float(at), "value_mm": float(gap)}
             for at, gap in zip(values.position_deg, predicted, strict=True)

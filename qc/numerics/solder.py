@@ -100,5 +100,5 @@ def _require_crushed(thickness_mm: npt.ArrayLike, *, solder_mm: float | None) ->
     if solder_mm is not None:
         wire = require_length_mm(solder_mm, what="The solder's diameter", at_most_mm=LARGEST_GAP_MM)
         if (thickest := thickness.max()) >= wire:
-            raise GapWiderThanSolder(gap=f"{thickest:g}", solder=f"{wire:g}")
+            raise GapWiderThanSolder(gap_mm=float(thickest), solder_mm=float(wire))
     return thickness

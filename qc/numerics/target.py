@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from qc.errors import TargetUnderFloor
 from qc.numerics.checks import LARGEST_GAP_MM, require_finite, require_length_mm, require_lengths_mm
-from qc.numerics.results import CutPlan, FloatArray, GapErrors, LimitedBy
+from qc.numerics.results import CutPlan, FloatArray, GapErrors, LimitedBy, Said
 
 # Limits this close are the same limit; records keep 1e-6 mm.
 SAME_MM = 1e-9
@@ -42,12 +42,13 @@ def plan_cut(
     target = require_length_mm(target_mm, what="The target", at_most_mm=LARGEST_GAP_MM)
     floor = require_length_mm(floor_mm, what="The floor", at_most_mm=LARGEST_GAP_MM)
     if target < floor:
-        raise TargetUnderFloor(target=f"{target:g}", floor=f"{floor:g}")
+        raise TargetUnderFloor(target_mm=target, floor_mm=floor)
 
     narrowed = gasket_change_mm(gasket_found_mm=gasket_found_mm, gasket_next_mm=gasket_next_mm)
     height, tightest = height - narrowed, tightest - narrowed
     room = None if room_mm is None else float(require_finite(room_mm, what="Room on the flange"))
     depth, limited_by = _least(height - target, tightest - floor, room)
+    said = _why(limited_by, depth, height - target, tightest - floor)
     return CutPlan(
         depth_mm=depth,
         limited_by=limited_by,
@@ -56,7 +57,8 @@ def plan_cut(
         target_depth_mm=height - target,
         floor_depth_mm=tightest - floor,
         material_depth_mm=room,
-        reason=_reason(limited_by, depth, height - target, tightest - floor),
+        reason="" if said is None else str(said),
+        said=said,
     )
 
 
@@ -72,22 +74,15 @@ def _least(target: float, floor: float, room: float | None) -> tuple[float, Limi
     return max(0.0, least), limited_by
 
 
-def _reason(limited_by: LimitedBy, depth: float, wanted: float, to_floor: float) -> str:
+def _why(limited_by: LimitedBy, depth: float, wanted: float, to_floor: float) -> Said | None:
     if limited_by == "target":
-        return ""
+        return None
     if limited_by == "none":
-        low = f" The tightest point is {-to_floor:.3f} mm under the floor." if to_floor < 0 else ""
-        return "The gap is at or under target already, and cutting only narrows it." + low
-    short = f"{wanted - depth:.3f} mm over target"
-    if limited_by == "floor":
-        return (
-            f"The floor stops the cut at {depth:.3f} mm: deeper would bring the tightest point "
-            f"under it. The height will stay {short}."
-        )
-    return (
-        f"The flange allows only {depth:.3f} mm more before its minimum. "
-        f"The height will stay {short}."
-    )
+        if to_floor < 0:
+            return Said("at_target_low", {"under_mm": -to_floor})
+        return Said("at_target", {})
+    code = "floor_stops" if limited_by == "floor" else "flange_stops"
+    return Said(code, {"depth_mm": depth, "short_mm": wanted - depth})
 
 
 def gasket_change_mm(*, gasket_found_mm: float, gasket_next_mm: float) -> float:

@@ -55,6 +55,7 @@ def choose_correction(
         "correction_was_held": depth.is_held,
         "corrected_passes_mm": list(passes.passes_mm) if take else None,
         "corrected_passes_reason": passes.reason if take else "",
+        "corrected_passes_said": asdict(passes.said) if take and passes.said is not None else None,
     }
     round_.save(update_fields=["correction_mm", "plan"])
     journal.note(

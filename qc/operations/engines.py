@@ -129,7 +129,7 @@ def _check(family: EngineFamily) -> None:
         raise RodTooShort(rod=family.rod_mm, stroke=family.stroke_mm, fields=("rod_mm",))
     floor = floor_of(family)
     if family.target_mm < floor:
-        raise TargetUnderFloor(target=family.target_mm, floor=floor, fields=("target_mm",))
+        raise TargetUnderFloor(target_mm=family.target_mm, floor_mm=floor, fields=("target_mm",))
     try:
         family.validate_constraints()
     except ValidationError as error:

@@ -11,7 +11,9 @@ from django.db import transaction
 from qc.actor import Actor
 from qc.errors import (
     BadInput,
+    BeforeTouchOff,
     DeeperThanPlanned,
+    DeeperThanTheGap,
     NegativeLength,
     NothingToVoid,
     ReasonNeeded,
@@ -290,20 +292,12 @@ def _past_touch_off(round_: Round, dial: Length, *, field: str) -> float:
         paper_mm=float(round_.paper_mm),
     )
     if depth < 0:
-        raise BadInput(
-            why=f"The dial reads {dial}, before touch-off at {touched:g} mm and its paper: no "
-            "metal would come off. The dial counts up with depth.",
-            fields=(field,),
-        )
+        raise BeforeTouchOff(dial=dial, touched_mm=touched, fields=(field,))
     if round_.as_found_set is None:
         return depth
     gap = summary_of(round_.as_found_set).fit.height_mm
     if depth >= gap:
-        raise BadInput(
-            why=f"The dial reads {dial}, which would be {depth:.3f} mm deep: more than the whole "
-            f"as-found gap of {gap:.3f} mm. Inch, thou or mm? Correct the dial reading.",
-            fields=(field,),
-        )
+        raise DeeperThanTheGap(dial=dial, depth_mm=depth, gap_mm=gap, fields=(field,))
     return depth
 
 
@@ -312,7 +306,7 @@ def _near_the_plan(round_: Round, dial: Length, depth_mm: float) -> None:
         return
     over = depth_mm - float(round_.planned_depth_mm + round_.correction_mm)
     if over > ASK_BEYOND_MM:
-        raise DeeperThanPlanned(dial=dial, over=f"{over:.3f}")
+        raise DeeperThanPlanned(dial=dial, over_mm=over)
 
 
 def _add_pass(

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 
 from qc.actor import Actor
-from qc.errors import BadInput, NegativeLength, Retired, TargetUnderFloor
+from qc.errors import AlreadyThere, BadInput, NegativeLength, Retired, TargetUnderFloor
 from qc.models import Cylinder, Job, Role, Round
 from qc.operations import journal
 from qc.operations.engines import floor_of
@@ -25,9 +25,12 @@ def open_job(
     tol_minus: Length | None = None,
     tol_plus: Length | None = None,
     note: str = "",
+    form_key: str | None = None,
 ) -> Job:
     """Open a job on a cylinder. Target and tolerance default to the family's.
 
+    form_key: of the form that asks. A key that opened a job before raises AlreadyThere; which
+    job it was, `opened_by_form` says.
     Raises TargetUnderFloor: the floor is the shop's or the maker's, whichever is greater.
     """
     by.must_be(Role.OPERATOR, to="open a job")
@@ -39,7 +42,7 @@ def open_job(
     if target_mm < 0:
         raise NegativeLength(what="The target", got=target, fields=("target",))
     if target_mm < floor:
-        raise TargetUnderFloor(target=f"{target_mm:.3f}", floor=f"{floor:.3f}")
+        raise TargetUnderFloor(target_mm=target_mm, floor_mm=floor)
     limits = {
         "target_mm": target_mm,
         "tol_minus_mm": family.tol_minus_mm if tol_minus is None else tol_minus.mm,
@@ -51,9 +54,18 @@ def open_job(
         raise BadInput(
             why="A tolerance is above zero on both sides.", fields=("tol_minus", "tol_plus")
         )
-    job = Job.objects.create(
-        cylinder=cylinder, opened_at=at, opened_by=by.person, note=note.strip(), **limits
-    )
+    try:
+        with transaction.atomic():
+            job = Job.objects.create(
+                cylinder=cylinder,
+                opened_at=at,
+                opened_by=by.person,
+                note=note.strip(),
+                form_key=form_key,
+                **limits,
+            )
+    except IntegrityError:  # the same form, sent again while the first was on its way
+        raise AlreadyThere(what="A job opened by", name="this form") from None
     Round.objects.create(job=job, number=1, opened_at=at)
     journal.note(
         by,
@@ -64,3 +76,10 @@ def open_job(
         after={"cylinder": str(cylinder), **limits},
     )
     return job
+
+
+def opened_by_form(form_key: str | None, *, by: Actor) -> Job | None:
+    """The job this person's form opened already, however often it was sent."""
+    if form_key is None:
+        return None
+    return Job.objects.filter(form_key=form_key, opened_by=by.person).first()

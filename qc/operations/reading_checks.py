@@ -97,7 +97,7 @@ def crushed(readings: Sequence[ReadingIn], set_: ReadingSet) -> None:
     for one in readings:
         if set_.solder_mm is not None and one.length.mm >= set_.solder_mm:
             raise GapWiderThanSolder(
-                gap=f"{one.length.mm:.3f}", solder=f"{set_.solder_mm:.3f}", fields=(one.field,)
+                gap_mm=one.length.mm, solder_mm=set_.solder_mm, fields=(one.field,)
             )
 
 
@@ -111,9 +111,7 @@ def units_look_right(
     if odd is None:
         return
     usual = expected_mm if expected_mm is not None else sorted(values)[len(values) // 2]
-    raise DoubtfulUnit(
-        got=readings[odd].length, expected=f"about {usual:.3f}", fields=(readings[odd].field,)
-    )
+    raise DoubtfulUnit(got=readings[odd].length, expected_mm=usual, fields=(readings[odd].field,))
 
 
 def expected_for(round_: Round, set_: ReadingSet) -> float | None:

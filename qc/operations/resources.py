@@ -11,8 +11,17 @@ from django.db import IntegrityError, transaction
 from django.db.models import F
 
 from qc.actor import Actor
-from qc.errors import AlreadyThere, BadInput, ChangedMeanwhile, NegativeLength, Retired
+from qc.errors import (
+    AlreadyThere,
+    BadInput,
+    ChangedMeanwhile,
+    LeftOverLimit,
+    NegativeLength,
+    ReasonNeeded,
+    Retired,
+)
 from qc.models import (
+    OPEN_FLAG,
     Fixture,
     Gauge,
     Lathe,
@@ -23,6 +32,7 @@ from qc.models import (
     ToolEdge,
 )
 from qc.operations import flags, journal
+from qc.operations.policy import ensure_policy
 from qc.outbox import ask
 from qc.units import Length
 
@@ -258,10 +268,13 @@ def record_service(
     calibration_due: date | None = None,
     calibration_u_mm: Decimal | None = None,
     note: str = "",
+    confirm: bool = False,
 ) -> ServiceEvent:
     """Work done on a resource. It starts a new stretch on that resource's charts.
 
     A calibration sets when the next is due and, where given, the certificate's uncertainty.
+    A fixture's open flag is cleared. Raises LeftOverLimit where what was left is over the shop's
+    indicating limit, unless `confirm` says it is meant; the note then says why.
     """
     by.must_be(Role.LEAD, to="record service")
     kind = ServiceKind(kind)
@@ -269,6 +282,8 @@ def record_service(
         fitting = " or ".join(str(one.label) for one in SERVICE_KINDS[type(subject)])
         raise BadInput(why=f"A {type(subject)._meta.verbose_name} is {fitting}.", fields=("kind",))
     in_use(subject)
+    if isinstance(subject, Fixture) and as_left_mm is not None:
+        _left_true(subject, as_left_mm, confirm=confirm, note=note, at=at)
     event = ServiceEvent(
         kind=kind,
         at=at,
@@ -294,6 +309,19 @@ def record_service(
         flags.clear_by_service(event)
     ask("qc.follow_restart", at=at, kind=column, key=subject.pk, since=at.isoformat())
     return event
+
+
+def _left_true(
+    fixture: Fixture, as_left_mm: Decimal, *, confirm: bool, note: str, at: datetime
+) -> None:
+    """A fixture left worse than the shop allows must not lose its flag unseen."""
+    limit = ensure_policy(at=at).indicating_limit_mm
+    if abs(as_left_mm) <= limit or not fixture.flags.filter(state__in=OPEN_FLAG).exists():
+        return
+    if not confirm:
+        raise LeftOverLimit(left_mm=as_left_mm, limit_mm=limit)
+    if not note.strip():
+        raise ReasonNeeded(what="Clearing the flag of a fixture over its limit", fields=("note",))
 
 
 def _calibrated(gauge: Gauge, *, due: date | None, u_mm: Decimal | None) -> None:

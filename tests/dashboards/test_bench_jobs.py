@@ -37,6 +37,33 @@ def test_a_job_opens_on_a_new_cylinder(bench: Client, shop: Shop) -> None:
     assert (str(job.target_mm), str(job.floor_mm)) == ("0.500000", "0.420000")
 
 
+def test_a_form_sent_twice_opens_one_job(bench: Client, shop: Shop) -> None:
+    sent = form_on(bench.get("/jobs/new").text, "serial")
+    sent |= {"family": shop.family.pk, "serial": "K-77", "unit": "mm"}
+    first, second = bench.post("/jobs/new", sent), bench.post("/jobs/new", sent)
+    assert first.status_code == second.status_code == 302
+    assert first.headers["Location"] == second.headers["Location"]
+    assert Job.objects.count() == 1
+    # Gone back and typed anew, or the page opened anew, it is another job.
+    other = bench.post("/jobs/new", {**sent, "serial": "K-78"})
+    again = form_on(bench.get("/jobs/new").text, "serial")
+    known = {"cylinder": Job.objects.earliest("pk").cylinder_id, "family": "", "serial": ""}
+    fresh = bench.post("/jobs/new", {**again, **known, "unit": "mm"})
+    assert other.status_code == fresh.status_code == 302
+    assert Job.objects.count() == 3
+
+
+def test_the_same_form_of_another_person_is_another_job(
+    bench: Client, lead: Client, shop: Shop
+) -> None:
+    sent = form_on(bench.get("/jobs/new").text, "serial")
+    sent |= {"family": shop.family.pk, "serial": "K-77", "unit": "mm"}
+    bench.post("/jobs/new", sent)
+    refused = lead.post("/jobs/new", sent)
+    assert refused.status_code == 422
+    assert form_on(refused.text, "serial")["serial"] == "K-77"
+
+
 def test_a_job_opens_on_a_known_cylinder_with_limits_of_its_own(bench: Client, shop: Shop) -> None:
     cylinder = make_cylinder(shop, "K-77")
     typed = {"unit": "thou", "target": "21", "tol_minus": "1.5", "tol_plus": "2"}
@@ -56,7 +83,8 @@ def test_a_target_under_the_floor_is_shown_and_leaves_no_cylinder_behind(
     typed = {"family": shop.family.pk, "serial": "K-77", "target": "0.40"}
     answer = new_job(bench, typed)
     assert answer.status_code == 422
-    assert "target of 0.400 mm is under the floor of 0.420 mm" in answer.text
+    words = answer.text.replace("\N{NO-BREAK SPACE}", " ")
+    assert "target of 0.400 mm is under the floor of 0.420 mm" in words
     assert 'href="#id_target"' in answer.text
     assert form_on(answer.text, "serial")["serial"] == "K-77"
     assert not Cylinder.objects.exists()
@@ -220,6 +248,17 @@ def test_the_verdict_speaks_the_viewers_unit(bench: Client, shop: Shop) -> None:
     verdict = JobResult.objects.get().detail["verdict"]
     assert "0.600 mm" in verdict["reasons"][0]
     assert verdict["said"][0]["facts"]["height_mm"] == pytest.approx(0.6)
+
+
+def test_what_stops_a_cut_is_told_in_the_viewers_unit(bench: Client, shop: Shop) -> None:
+    """0.90 at one position: 0.48 to the floor of 0.42, where the target asks for 0.49."""
+    found = {0: "1.02", 90: "1.03", 180: "1.02", 270: "0.90"}
+    job = make_job(shop, state=State.PLANNED, found=found)
+    Person.objects.filter(pk=shop.operator.person.pk).update(unit="thou")
+    words = bench.get(f"/jobs/{job.pk}/plan").text.replace("\N{NO-BREAK SPACE}", " ")
+    plan = job.rounds.get().plan
+    assert plan["limited_by"] == "floor"
+    assert f"The floor stops the cut at {plan['depth_mm'] / 0.0254:.1f} thou" in words
 
 
 def test_a_position_that_stands_apart_is_named_with_a_way_to_void_it(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
@@ -348,3 +349,29 @@ def test_the_record_keeps_what_dial_and_clocking_test_said(bench: Client, shop: 
     for page in (words, of_cylinder.replace("\N{NO-BREAK SPACE}", " ")):
         assert "0.015 mm" in page
         assert "wide toward 0°" in page
+
+
+def test_taking_a_correction_keeps_what_was_typed_at_touch_off(bench: Client, shop: Shop) -> None:
+    """Twelve jobs that came out 0.03 wide: the button sends the touch-off form to its own address,
+    and the page comes back with the boxes as they were."""
+    for number in range(12):
+        make_job(
+            shop,
+            state=State.MEASURED,
+            serial=f"W-{number}",
+            achieved={0: "0.53", 90: "0.54", 180: "0.53", 270: "0.52"},
+            at=NOON + timedelta(days=number),
+        )
+    job = make_job(shop, state=State.SET_UP, at=NOON + timedelta(days=20))
+    page = bench.get(f"/jobs/{job.pk}/touch-off")
+    button = f'form="step-form" formaction="/jobs/{job.pk}/correction" name="choice" value="take"'
+    assert button in page.text
+    typed = {"unit": "thou", "dial": "78.75", "paper": "2"}
+    answer = bench.post(
+        f"/jobs/{job.pk}/correction",
+        {**form_on(page.text, "version"), **typed, "choice": "take"},
+        follow=True,
+    )
+    assert newest(job).correction_mm > 0
+    shown = form_on(answer.text, "version")
+    assert {name: shown[name] for name in typed} == typed

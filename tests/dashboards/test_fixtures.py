@@ -8,10 +8,11 @@ import pytest
 from django.test import Client
 from django.utils import timezone
 
-from qc.models import FixtureFlag, FlagState, ServiceEvent
+from qc.models import FixtureFlag, FlagState, Person, ServiceEvent
 from qc.operations import resources
 from tests.cutting import cut_job, cut_some
 from tests.dashboards.counting import queries_of
+from tests.dashboards.pages import form_on
 from tests.make import NOON, Shop
 
 LATER = NOON + timedelta(days=60)
@@ -133,6 +134,34 @@ def test_a_service_clears_the_flag_and_keeps_as_found_and_as_left(
     assert "As found 0.127\N{NO-BREAK SPACE}mm, as left 0.008\N{NO-BREAK SPACE}mm." in done.text
     assert FixtureFlag.objects.get().state == FlagState.CLEARED
     assert str(ServiceEvent.objects.get().as_found_mm) == "0.127000"
+
+
+def test_a_fixture_left_over_its_limit_keeps_its_flag_until_a_reason_is_given(
+    shop: Shop, lead: Client, flag: FixtureFlag
+) -> None:
+    """The limit is 0.0127, half a thou: 2 thou is over it, and is told in thou to who thinks so."""
+    Person.objects.filter(pk=shop.lead.person.pk).update(unit="thou")
+    where = f"/shop/fixtures/{flag.fixture_id}/service"
+    sent = {"kind": "re_indicated", "as_left_mm": "2"}
+    asked = lead.post(where, sent)
+    assert asked.status_code == 422
+    assert "As left, 2.0\N{NO-BREAK SPACE}thou is over the shop&#x27;s limit of 0.5" in asked.text
+    typed = form_on(asked.text, "as_left_mm")
+    assert typed["as_left_mm"] == "2"
+    silent = lead.post(where, {**typed, **sent, "confirm": "on"})
+    assert silent.status_code == 422
+    assert "needs a reason" in silent.text
+    assert not ServiceEvent.objects.exists()
+    assert FixtureFlag.objects.get().state == FlagState.RAISED
+    done = lead.post(where, {**sent, "confirm": "on", "note": "Plug goes to be ground"})
+    assert done.status_code == 302
+    assert FixtureFlag.objects.get().state == FlagState.CLEARED
+    assert str(ServiceEvent.objects.get().as_left_mm) == "0.050800"
+
+
+def test_without_a_flag_a_service_over_the_limit_is_only_recorded(shop: Shop, lead: Client) -> None:
+    where = f"/shop/fixtures/{shop.fixture.pk}/service"
+    assert lead.post(where, {"kind": "repaired", "as_left_mm": "0.05"}).status_code == 302
 
 
 def test_an_unknown_fixture_is_not_found(bench: Client) -> None:

@@ -272,7 +272,7 @@ def test_every_limit_warns_and_says_whose_it_is():
         "The exhaust would open 2.1 degrees later, more than 2.0."
     )
     assert warnings["flange_under_minimum"].says == "the maker"
-    assert "6.48 mm" in warnings["flange_under_minimum"].sentence
+    assert "6.480 mm" in warnings["flange_under_minimum"].sentence
     assert "17.3 m/s at 9600 rpm" in warnings["squish_velocity_high"].sentence
     assert "maker's limit" in warnings["running_gap_small"].caution
     for code in ("trapped_ratio_high", "compression_rises"):
@@ -339,7 +339,7 @@ def test_a_skirt_that_uncovers_the_exhaust():
     engine = replace(ALDER, exhaust_floor_mm=39.6, skirt_below_crown_mm=40.0)
     assert "skirt_uncovers_exhaust" not in codes(alder_effects(0.4, engine=engine))
     (warning,) = [w for w in alder_effects(0.52, engine=engine).warnings if w.kind == "geometry"]
-    assert "0.12 mm" in warning.sentence
+    assert "0.120 mm" in warning.sentence
 
 
 @pytest.mark.parametrize(

@@ -91,7 +91,7 @@ def test_when_target_and_floor_agree_the_target_is_named():
 
 
 def test_a_target_under_the_floor_is_refused():
-    with pytest.raises(TargetUnderFloor, match=r"0.41 mm is under the floor of 0.42 mm"):
+    with pytest.raises(TargetUnderFloor, match=r"0.410 mm is under the floor of 0.420 mm"):
         plan_cut(**FOUND | {"target_mm": 0.41})
 
 

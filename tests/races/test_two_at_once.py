@@ -7,6 +7,7 @@ from datetime import timedelta
 
 import pytest
 from django.db.models import F
+from django.test import Client
 from django.utils import timezone
 
 from qc import outbox
@@ -87,6 +88,18 @@ def test_the_harness_sees_a_race(both_at_once: BothAtOnce, monkeypatch: pytest.M
 
     assert kinds(both_at_once(record)) == ["ReadingSet", "ReadingSet"]
     assert ReadingSet.objects.count() == 2
+
+
+def test_a_double_click_opens_one_job(both_at_once: BothAtOnce) -> None:
+    """The second press comes before the first is answered, on a cylinder new to the shop."""
+    shop = make_shop()
+    tablets = [Client(), Client()]
+    for tablet in tablets:
+        tablet.force_login(shop.operator.person)
+    sent = {"once": "press", "family": shop.family.pk, "serial": "K-77", "unit": "mm"}
+    answers = both_at_once(lambda number: tablets[number].post("/jobs/new", sent))
+    places = {one.headers["Location"] for one in answers}  # type: ignore[attr-defined]
+    assert places == {f"/jobs/{Job.objects.get().pk}/as-found"}
 
 
 def test_release_and_cut_again_at_once(both_at_once: BothAtOnce) -> None:

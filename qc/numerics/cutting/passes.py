@@ -16,7 +16,7 @@ from qc.numerics.checks import (
     require_length_mm,
     require_lengths_mm,
 )
-from qc.numerics.results import MaterialLeft, PassPlan
+from qc.numerics.results import MaterialLeft, PassPlan, Said
 
 SAME_MM = 1e-9
 
@@ -43,20 +43,19 @@ def pass_plan(
             f"{chip:g} mm and the deepest pass of {rough_max:g} mm, which must hold two such chips."
         )
     if depth <= SAME_MM:
-        return PassPlan((), 0, "Nothing to cut.")
+        return _no_pass(Said("nothing_to_cut", {}))
     if depth < chip - SAME_MM:
-        return PassPlan(
-            (),
-            0,
-            f"A pass of {depth:.3f} mm is under the smallest chip of {chip:.3f} mm: the edge would "
-            "rub instead of cutting.",
-        )
+        return _no_pass(Said("pass_too_thin", {"depth_mm": depth, "chip_mm": chip}))
     to_rough = depth - finish
     if to_rough < max(chip, SAME_MM) - SAME_MM:
         count = _passes(depth, rough_max)
         return PassPlan((depth / count,) * count, count - 1)
     count = _passes(to_rough, rough_max)
     return PassPlan((to_rough / count,) * count + (finish,), count)
+
+
+def _no_pass(said: Said) -> PassPlan:
+    return PassPlan((), 0, str(said), said)
 
 
 def _passes(depth: float, most: float) -> int:

@@ -5,7 +5,7 @@ A limit that is not set is not judged. Compression and ignition are advice only.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -13,6 +13,7 @@ from qc.numerics.engine_effects.geometry import EngineGeometry
 from qc.numerics.engine_effects.limits import ShopLimits
 from qc.numerics.engine_effects.ring_ends import windows_at_ring_end
 from qc.numerics.engine_effects.state import EngineState
+from qc.numerics.results import Said
 
 COMPRESSION_CAUTION = (
     "Higher compression kicks back harder on starting and runs hotter. Use the decompressor, check "
@@ -30,13 +31,26 @@ IGNITION_ADVICE = (
 
 @dataclass(frozen=True)
 class CutWarning:
-    """code: stable word to branch on. caution: what can go wrong. says: whose limit, "" if none."""
+    """code: stable word to branch on. caution: what can go wrong. says: whose limit, "" if none.
+
+    facts fill the code's sentence (`qc.sentences.OF_A_CUT`); sentence has it in words, in mm.
+    """
 
     code: str
     kind: Literal["limit", "geometry", "advice"]
+    facts: Mapping[str, float | str]
     sentence: str
     caution: str = ""
     says: str = ""
+
+
+def _warning(
+    said: Said,
+    kind: Literal["limit", "geometry", "advice"],
+    caution: str = "",
+    says: str = "",
+) -> CutWarning:
+    return CutWarning(said.code, kind, said.facts, str(said), caution, says)
 
 
 @dataclass(frozen=True)
@@ -65,11 +79,14 @@ def _running_gap_small(cut: _Cut) -> CutWarning | None:
     limit, running = cut.limits.running_gap_mm, cut.after.running
     if limit is None or running is None or running.left_mm >= limit.value:
         return None
-    return CutWarning(
-        "running_gap_small",
+    facts = {
+        "rpm": cut.engine.rpm_free or 0.0,
+        "left_mm": running.left_mm,
+        "limit_mm": limit.value,
+    }
+    return _warning(
+        Said("running_gap_small", facts),
         "limit",
-        f"At {cut.engine.rpm_free:.0f} rpm the tightest gap would be {running.left_mm:.3f} mm, "
-        f"under {limit.value:.3f} mm.",
         GAP_CAUTION,
         limit.says,
     )
@@ -79,10 +96,9 @@ def _flange_under_minimum(cut: _Cut) -> CutWarning | None:
     limit, flange = cut.limits.flange_mm, cut.after.flange_mm
     if limit is None or flange is None or flange >= limit.value:
         return None
-    return CutWarning(
-        "flange_under_minimum",
+    return _warning(
+        Said("flange_under_minimum", {"flange_mm": flange, "limit_mm": limit.value}),
         "limit",
-        f"The flange would be {flange:.2f} mm, under its minimum of {limit.value:.2f} mm.",
         "A thin flange can crack or pull its studs. Take less, or use another cylinder.",
         limit.says,
     )
@@ -93,10 +109,9 @@ def _exhaust_later(cut: _Cut) -> CutWarning | None:
     opens, opened = cut.after.timing.exhaust_open_deg, cut.before.timing.exhaust_open_deg
     if limit is None or opens is None or opened is None or opens - opened <= limit.value:
         return None
-    return CutWarning(
-        "exhaust_later",
+    return _warning(
+        Said("exhaust_later", {"later_deg": opens - opened, "limit_deg": limit.value}),
         "limit",
-        f"The exhaust would open {opens - opened:.1f} degrees later, more than {limit.value:.1f}.",
         "Usually costs power at high speed unless the port is raised (common practice, no source).",
         limit.says,
     )
@@ -106,11 +121,14 @@ def _squish_velocity_high(cut: _Cut) -> CutWarning | None:
     limit, peak = cut.limits.squish_velocity_ms, cut.after.squish_peak
     if limit is None or peak is None or peak.velocity_ms <= limit.value:
         return None
-    return CutWarning(
-        "squish_velocity_high",
+    facts = {
+        "velocity": peak.velocity_ms,
+        "rpm": cut.engine.rpm_loaded or 0.0,
+        "limit": limit.value,
+    }
+    return _warning(
+        Said("squish_velocity_high", facts),
         "limit",
-        f"Squish velocity would reach {peak.velocity_ms:.1f} m/s at "
-        f"{cut.engine.rpm_loaded:.0f} rpm, above {limit.value:.1f} m/s.",
         "Published limits disagree; this one is the shop's own choice.",
         limit.says,
     )
@@ -122,11 +140,9 @@ def _trapped_ratio_high(cut: _Cut) -> CutWarning | None:
         return None
     if pressed.trapped_ratio <= limit.value:
         return None
-    return CutWarning(
-        "trapped_ratio_high",
+    return _warning(
+        Said("trapped_ratio_high", {"ratio": pressed.trapped_ratio, "limit": limit.value}),
         "limit",
-        f"The trapped compression ratio would be {pressed.trapped_ratio:.2f}, "
-        f"above {limit.value:.2f}.",
         COMPRESSION_CAUTION,
         limit.says,
     )
@@ -136,11 +152,7 @@ def _transfer_before_exhaust(cut: _Cut) -> CutWarning | None:
     blowdown = cut.after.timing.blowdown_deg
     if blowdown is None or blowdown > 0:
         return None
-    return CutWarning(
-        "transfer_before_exhaust",
-        "geometry",
-        "The transfer ports would open no later than the exhaust. Check both heights.",
-    )
+    return _warning(Said("transfer_before_exhaust", {}), "geometry")
 
 
 def _ring_end_past_port(cut: _Cut) -> CutWarning | None:
@@ -150,10 +162,9 @@ def _ring_end_past_port(cut: _Cut) -> CutWarning | None:
     met = windows_at_ring_end(ring, stroke_mm=cut.engine.stroke_mm, lowering_mm=lowering)
     if not met:
         return None
-    return CutWarning(
-        "ring_end_past_port",
+    return _warning(
+        Said("ring_end_past_port", {"windows": " and the ".join(met)}),
         "geometry",
-        f"The ring end would run past the {' and the '.join(met)}.",
         "A ring end that springs into a window breaks the ring and the cylinder.",
     )
 
@@ -162,11 +173,9 @@ def _skirt_uncovers_exhaust(cut: _Cut) -> CutWarning | None:
     floor, skirt = cut.engine.exhaust_floor_mm, cut.engine.skirt_below_crown_mm
     if floor is None or skirt is None or floor + cut.after.lowering_mm <= skirt:
         return None
-    return CutWarning(
-        "skirt_uncovers_exhaust",
+    return _warning(
+        Said("skirt_uncovers_exhaust", {"open_mm": floor + cut.after.lowering_mm - skirt}),
         "geometry",
-        f"At top dead centre the skirt would leave the exhaust port open underneath by "
-        f"{floor + cut.after.lowering_mm - skirt:.2f} mm.",
         "The crankcase would then breathe through the exhaust.",
     )
 
@@ -181,10 +190,10 @@ def _compression_rises(cut: _Cut) -> CutWarning | None:
         if cut.spark_density is None
         else f" The charge at the spark would be {100 * (cut.spark_density - 1):.1f} % denser."
     )
-    return CutWarning(
-        "compression_rises",
+    facts: dict[str, float | str] = {"rise": rise, "denser": denser, "advice": IGNITION_ADVICE}
+    return _warning(
+        Said("compression_rises", facts),
         "advice",
-        f"Trapped compression would rise by {rise:.1f} %.{denser} {IGNITION_ADVICE}",
         COMPRESSION_CAUTION,
     )
 

@@ -10,7 +10,7 @@ import math
 
 from qc.errors import BadInput
 from qc.numerics.checks import LARGEST_GAP_MM, require_between, require_length_mm
-from qc.numerics.results import GapBudget, GapFit, NextCut, Said, Verdict, VerdictKind
+from qc.numerics.results import GapBudget, GapFit, NextCut, Verdict, VerdictKind
 from qc.numerics.uncertainty import conformance_probability
 from qc.numerics.verdict.codes import KINDS, verdict_codes
 from qc.numerics.verdict.next_pass import another_pass
@@ -21,7 +21,6 @@ from qc.numerics.verdict.words import (
     findings,
     rule,
 )
-from qc.sentences import verdict_words
 
 # 95 % one-sided: a reading on the guarded edge conforms with that probability.
 GUARD_FACTOR = 1.645
@@ -75,10 +74,10 @@ def judge(
     helps, why = another_pass(kind, fit, limits, found, next_cut)
     return Verdict(
         kind=kind,
-        reasons=tuple(_in_words(one) for one in said),
+        reasons=tuple(str(one) for one in said),
         said=said,
         another_pass_helps=helps,
-        another_pass_reason=_in_words(why),
+        another_pass_reason=str(why),
         another_pass_said=why,
         probability_height=_probability(
             fit.height_mm, budget.height.u_mm, limits.lower_mm, limits.upper_mm
@@ -117,10 +116,6 @@ def _kind(fit: GapFit, limits: Limits, guards: Guards, next_cut: NextCut) -> Ver
         room_mm=next_cut.flange_mm,
     )
     return KINDS[int(codes)]
-
-
-def _in_words(said: Said) -> str:
-    return verdict_words({"code": said.code, "facts": said.facts})
 
 
 def _gap(value_mm: float, what: str) -> float:
