@@ -24,8 +24,9 @@ from qc.numerics.drift.channel_settings import (
     USUAL_SHARES,
 )
 from qc.numerics.drift.jit import add_outer, compiled
-from qc.numerics.drift.onsets import is_kept, is_tried, stands_for
+from qc.numerics.drift.onsets import are_kept, is_tried, stand_for
 from qc.numerics.drift.state import HYPOTHESES, JOBS, RESOURCES, STATES, ChannelState
+from qc.numerics.drift.weighing import weigh
 from qc.numerics.results import FloatArray, IntArray
 
 # Readings further out than this many standard deviations are taken as being just this far out.
@@ -71,6 +72,7 @@ def begin_job(
     deltas: int,
     walk_var: float,
     engine_var: float,
+    ramp: IntArray,
     shape_var: FloatArray,
     every: IntArray,
     log_share: FloatArray,
@@ -95,7 +97,7 @@ def begin_job(
         for a in range(deltas):
             row = first + deltas * resource + a
             state.p[row, row] += walk_var
-        _thin(state, resource, every, log_share)
+        _thin(state, resource, ramp, every, log_share)
         for shape in range(every.size):
             if is_tried(state.own[resource], every[shape]):
                 _try(
@@ -110,19 +112,21 @@ def begin_job(
 
 
 @compiled
-def _thin(state: ChannelState, resource: int, every: IntArray, log_share: FloatArray) -> None:
+def _thin(
+    state: ChannelState, resource: int, ramp: IntArray, every: IntArray, log_share: FloatArray
+) -> None:
+    """Age this resource's hypotheses by one own job: drop the spare, weigh and slope the rest."""
+    h = state.counts[HYPOTHESES]
+    mine = np.flatnonzero(state.who[:h] == resource)
     own = state.own[resource]
-    at = 0
-    while at < state.counts[HYPOTHESES]:
-        if state.who[at] == resource:
-            spacing = every[state.shape[at]]
-            if not is_kept(state.onset[at], own, spacing):
-                _drop(state, at)
-                continue
-            state.weight[at] = log_share[state.shape[at]] + math.log(
-                stands_for(own - state.onset[at], spacing)
-            )
-        at += 1
+    onset = state.onset[mine]
+    shape = state.shape[mine]
+    spacing = stand_for(own - onset, every[shape])
+    state.weight[mine] = log_share[shape] + np.log(spacing)
+    state.since[mine] = np.where(ramp[shape] == 1, own - onset + 1.0, 1.0)
+    spare = mine[~are_kept(onset, own, spacing)]
+    for at in spare[::-1]:
+        _drop(state, at)
 
 
 @compiled
@@ -147,6 +151,7 @@ def _try(
     state.cov[2, at] = var
     state.evidence[at] = 0.0
     state.weight[at] = weight
+    state.since[at] = 1.0
     for b in range(deltas):
         state.response[b, :n, at] = 0.0
 
@@ -163,6 +168,7 @@ def _drop(state: ChannelState, at: int) -> None:
     state.cov[:, at] = state.cov[:, last]
     state.evidence[at] = state.evidence[last]
     state.weight[at] = state.weight[last]
+    state.since[at] = state.since[last]
     state.response[:, :, at] = state.response[:, :, last]
     state.counts[HYPOTHESES] = last
 
@@ -189,7 +195,6 @@ def take_reading(
     terms: FloatArray,
     first: int,
     deltas: int,
-    ramp: IntArray,
     seen_before: bool,
 ) -> float:
     """One reading, the sum of `terms` times the states at `rows` plus noise of variance `var`.
@@ -237,9 +242,6 @@ def take_reading(
         # What each hypothesis, a move of size 1 along each axis, expects of this innovation.
         g0 = np.zeros(h)
         g1 = np.zeros(h)
-        since = np.where(
-            ramp[state.shape[:h]] == 1, state.own[state.who[:h]] - state.onset[:h] + 1.0, 1.0
-        )
         for j in range(rows.size):
             if terms[j] != 0.0:
                 g0 -= terms[j] * state.response[0, rows[j], :h]
@@ -247,13 +249,13 @@ def take_reading(
                     g1 -= terms[j] * state.response[1, rows[j], :h]
                 if rows[j] >= first:
                     resource = (rows[j] - first) // deltas
-                    direct = np.where(state.who[:h] == resource, terms[j] * since, 0.0)
+                    direct = np.where(state.who[:h] == resource, terms[j] * state.since[:h], 0.0)
                     if (rows[j] - first) % deltas == 0:
                         g0 += direct
                     else:
                         g1 += direct
         if not seen_before:
-            _weigh(state, nu, log_none, shares, spread, g0, g1, h)
+            weigh(state, nu, log_none, shares, spread, g0, g1)
         add_outer(state.response[0, :n, :h], gain, g0)
         if deltas == 2:
             add_outer(state.response[1, :n, :h], gain, g1)
@@ -266,50 +268,6 @@ def take_reading(
         state.scale_weight[group] = fade * state.scale_weight[group] + 1.0
         state.shape_weight[group] = fade * state.shape_weight[group] + blame
     return off
-
-
-@compiled
-def _weigh(
-    state: ChannelState,
-    nu: float,
-    log_none: float,
-    shares: FloatArray,
-    spread: FloatArray,
-    g0: FloatArray,
-    g1: FloatArray,
-    h: int,
-) -> None:
-    """How much better each hypothesis foretold the reading, and what it learns of its size."""
-    m0 = state.mean[0, :h]
-    m1 = state.mean[1, :h]
-    c00 = state.cov[0, :h]
-    c01 = state.cov[1, :h]
-    c11 = state.cov[2, :h]
-    k0 = c00 * g0 + c01 * g1
-    k1 = c01 * g0 + c11 * g1
-    added = k0 * g0 + k1 * g1
-    miss = nu - g0 * m0 - g1 * m1
-    square = miss * miss
-    # A wild reading is as likely whatever moved, and pulls nothing.
-    wild = SCALES.size - 1
-    total = np.full(
-        h,
-        math.exp(-0.5 * nu * nu / spread[wild] - log_none) * shares[wild] / math.sqrt(spread[wild]),
-    )
-    pull = np.zeros(h)
-    for j in range(wild):
-        var = added + spread[j]
-        each = np.exp(-0.5 * square / var - log_none) * (shares[j] / np.sqrt(var))
-        total += each
-        pull += each / var
-    pull /= total
-    state.evidence[:h] += np.log(total)
-    step = pull * miss
-    state.mean[0, :h] = m0 + k0 * step
-    state.mean[1, :h] = m1 + k1 * step
-    state.cov[0, :h] = c00 - k0 * k0 * pull
-    state.cov[1, :h] = c01 - k0 * k1 * pull
-    state.cov[2, :h] = c11 - k1 * k1 * pull
 
 
 @compiled

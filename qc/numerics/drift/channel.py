@@ -143,7 +143,16 @@ def _run(
             act(state, events[next_event], held, first, deltas)
             next_event += 1
         begin_job(
-            state, involved[job], first, deltas, walk_var, engine_var, shape_var, every, log_share
+            state,
+            involved[job],
+            first,
+            deltas,
+            walk_var,
+            engine_var,
+            ramp,
+            shape_var,
+            every,
+            log_share,
         )
         for one in range(first_reading[job], first_reading[job + 1]):
             off[one] = take_reading(
@@ -155,7 +164,6 @@ def _run(
                 terms[one],
                 first,
                 deltas,
-                ramp,
                 seen_before[one] == 1,
             )
         each = evidence_of_each(state, log_prior)

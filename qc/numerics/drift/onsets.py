@@ -1,16 +1,20 @@
 """Which onsets of a change are kept as they age: all of the newest, ever fewer of the old.
 
-Of onsets more than 10 own jobs old every second is kept, of those over 20 every fourth, over 40
-every eighth, over 80 every sixteenth, and none over 160; never more than one in `every`. A kept
+Of onsets more than 8 own jobs old every second is kept, of those over 16 every fourth, over 32
+every eighth, over 64 every sixteenth, and none over 128; never more than one in `every`. A kept
 onset stands for those around it.
 """
 
 from __future__ import annotations
 
-from qc.numerics.drift.jit import compiled
+import numpy as np
 
-YOUNG = 10
-OLDEST = 160
+from qc.numerics.drift.jit import compiled
+from qc.numerics.results import IntArray
+from qc.numerics.series import BoolArray
+
+YOUNG = 8
+OLDEST = 128
 
 
 @compiled
@@ -20,18 +24,17 @@ def is_tried(own: int, every: int) -> bool:
 
 
 @compiled
-def stands_for(age: int, every: int) -> int:
-    """How many own jobs an onset of this age stands for. every: a power of two."""
-    found = 1
+def stand_for(ages: IntArray, every: IntArray) -> IntArray:
+    """How many own jobs onsets of these ages stand for. every: a power of two each."""
+    spacing = np.ones(ages.size, dtype=np.int64)
     reach = YOUNG
-    while age > reach and reach < OLDEST:
-        found *= 2
+    while reach < OLDEST:
+        spacing = np.where(ages > reach, 2 * spacing, spacing)
         reach *= 2
-    return max(found, every)
+    return np.maximum(spacing, every)
 
 
 @compiled
-def is_kept(onset: int, own: int, every: int) -> bool:
-    """Whether the onset is still held when the resource has done `own` jobs."""
-    age = own - onset
-    return age <= OLDEST and onset % stands_for(age, every) == 0
+def are_kept(onsets: IntArray, own: int, spacing: IntArray) -> BoolArray:
+    """Whether each onset is still held when the resource has done `own` jobs."""
+    return (own - onsets <= OLDEST) & (onsets % spacing == 0)

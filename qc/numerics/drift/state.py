@@ -20,7 +20,7 @@ from qc.numerics.results import FloatArray, IntArray
 STATES, RESOURCES, HYPOTHESES, JOBS = range(4)
 
 # No resource ever holds more hypotheses than this: see onsets.
-MOST_HYPOTHESES = 80
+MOST_HYPOTHESES = 64
 
 
 class ChannelState(NamedTuple):
@@ -36,6 +36,7 @@ class ChannelState(NamedTuple):
     mean (2, h), cov (3, h): of the size of the change; cov is (00, 01, 11).
     evidence (h,): log likelihood ratio of this change against no change.
     weight (h,): log of how many onsets this hypothesis stands for, and of its shape's share.
+    since (h,): how many own jobs a ramp has grown for; 1 for a step.
     response (2, n, h): what the filter has made of a unit change so far.
     """
 
@@ -56,6 +57,7 @@ class ChannelState(NamedTuple):
     cov: FloatArray
     evidence: FloatArray
     weight: FloatArray
+    since: FloatArray
     response: FloatArray
 
 
@@ -107,6 +109,7 @@ def trimmed(state: ChannelState) -> ChannelState:
         cov=state.cov[:, :h].copy(),
         evidence=state.evidence[:h].copy(),
         weight=state.weight[:h].copy(),
+        since=state.since[:h].copy(),
         response=state.response[:, :n, :h].copy(),
     )
 
@@ -133,6 +136,7 @@ def _empty(deltas: int, *, states: int, resources: int, hypotheses: int) -> Chan
         cov=np.zeros((3, hypotheses)),
         evidence=np.zeros(hypotheses),
         weight=np.zeros(hypotheses),
+        since=np.zeros(hypotheses),
         response=np.zeros((deltas, states, hypotheses)),
     )
 

@@ -72,7 +72,7 @@ def move_of(state: ChannelState, place: int, arrays: Compiled) -> Move:
     weight = np.exp(log_weight - log_weight.max())
     weight /= weight.sum()
     is_ramp = arrays.ramp[state.shape[mine]] == 1
-    since = np.where(is_ramp, state.own[place] - state.onset[mine] + 1.0, 1.0)
+    since = state.since[mine]
     now = state.mean[:, mine] * since
     mean = now @ weight
     along = np.stack([state.cov[0, mine], state.cov[2, mine]]).mean(axis=0) * since**2
