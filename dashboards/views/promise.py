@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.utils import timezone
 
 from dashboards.forms.statistics import SHARES, PromiseForm
@@ -15,6 +15,8 @@ from qc.actor import Actor
 from qc.errors import BadInput
 from qc.lookups.accuracy import points_of
 from qc.lookups.capability import ShopCapability, shop_capability
+from qc.lookups.channels import JobPoint
+from qc.lookups.shifts import target_error_shifts
 
 # Nothing sent is as good a question as any.
 USUAL = {"sides": "both", "coverage": "0.95", "confidence": "0.95"}
@@ -44,6 +46,7 @@ def promise(request: HttpRequest, by: Actor) -> HttpResponse:
         "form": form,
         "promised": dict(SHARES).get(form["coverage"].value()),
         "indices": [] if found is None else list(_indices(found)),
+        "later": found and _later(found, request.GET.copy()),
     }
     return show(request, "dashboards/accuracy/promise.html", context, status=_status(form))
 
@@ -73,6 +76,24 @@ def _indices(told: ShopCapability) -> Iterator[IndexLine]:
     for name, value, interval, says in lines:
         if value is not None and interval is not None:
             yield IndexLine(name, value, interval.low, interval.high, says)
+
+
+@dataclass(frozen=True)
+class LaterStart:
+    """The job that began the present level, and the question that begins with it."""
+
+    job: JobPoint
+    query: str
+
+
+def _later(found: ShopCapability, asked: QueryDict) -> LaterStart | None:
+    """Where an unsteady record had a shift: the jobs after the last one may be steady."""
+    shifts = target_error_shifts(found.jobs).shifts if found.stands_out else ()
+    if not shifts:
+        return None
+    job = shifts[-1].job
+    asked["since"] = timezone.localtime(job.at).date().isoformat()
+    return LaterStart(job, asked.urlencode())
 
 
 def _status(form: PromiseForm) -> int:

@@ -86,10 +86,19 @@ def test_an_unsteady_shop_is_refused_unless_told(cut_season: Season, bench: Clie
     page = bench.get("/accuracy/promise").text
     assert "No promise. These jobs are not steady." in page
     assert '<th scope="row">Cpk</th>' not in page
+    assert "?since=2026-03-15" in page
     told = bench.get("/accuracy/promise?even_if_unsteady=on").text
     assert "These jobs are not steady" in told
     assert "If it were steady" in told
     assert '<th scope="row">Cpk</th>' in told
+
+
+def test_an_unsteady_shop_may_begin_after_its_last_shift(cut_season: Season, bench: Client) -> None:
+    cut_season(60, shifted_by=0.040)
+    page = bench.get("/accuracy/promise?coverage=0.90").text
+    assert '<a href="?coverage=0.90&amp;since=2026-04-01">Begin with job 30' in page
+    later = bench.get("/accuracy/promise?coverage=0.90&since=2026-04-01").text
+    assert "9 of 10 jobs land within" in later
 
 
 def test_months_say_when_the_shop_shifted(cut_season: Season, bench: Client) -> None:
