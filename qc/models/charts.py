@@ -16,6 +16,7 @@ class ChartKind(models.TextChoices):
     ERRORS = "errors", "errors of jobs"
     TILT = "tilt", "tilt of a fixture"
     TILT_NOISE = "tilt_noise", "noise of one job's tilt"
+    DRIFT = "drift", "drift of the shop's resources"
 
 
 class StoredChart(models.Model):

@@ -13,11 +13,13 @@ from django.db import transaction
 from qc.actor import Actor
 from qc.lookups.fixture_chart import stored_noise
 from qc.lookups.kept_charts import Place
+from qc.lookups.kept_drift import DriftKept
 from qc.lookups.kept_errors import ErrorChartKept
 from qc.lookups.kept_tilts import TiltNoiseKept
 from qc.lookups.scopes import SHOP, Scope, ScopeKind, scopes_of
 from qc.models import Channel, ChartKind, Fixture, JobResult, Role, Round, StoredChart, ToolEdge
 from qc.operations import journal
+from qc.operations.drift import follow_drift
 from qc.operations.error_signals import follow, one_at_a_time, rebuild_errors
 from qc.operations.flags import follow_fixture, rebuild_fixture
 from qc.operations.stored_charts import bring_up, rebuild
@@ -31,6 +33,7 @@ def learn(*, round_id: int, at: datetime) -> None:
     since = _earliest(round_)
     follow(scopes_of(round_), at=at, since=since)
     _follow_tilts([] if round_.fixture is None else [round_.fixture], at=at, since=since)
+    follow_drift(since=since)
 
 
 @transaction.atomic
@@ -41,11 +44,13 @@ def follow_restart(*, kind: str, key: int, since: str, at: datetime) -> None:
     place = Place(datetime.fromisoformat(since), 0)
     if kind == "fixture":
         _follow_tilts([Fixture.objects.get(pk=key)], at=at, since=place)
+        follow_drift(since=place)
         return
     scopes = [Scope(ScopeKind(kind), key)]
     if kind == ScopeKind.EDGE:
         scopes.insert(0, Scope(ScopeKind.LATHE, ToolEdge.objects.get(pk=key).lathe_id))
     follow(scopes, at=at, since=place)
+    follow_drift(since=place)
 
 
 @transaction.atomic
@@ -62,7 +67,8 @@ def rebuild_all(*, at: datetime, by: Actor | None = None) -> int:
     fixtures = list(Fixture.objects.order_by("pk"))
     for fixture in fixtures:
         rebuild_fixture(fixture, at=at)
-    count = len(keys) + len(fixtures)
+    rebuild(DriftKept())
+    count = len(keys) + len(fixtures) + 1
     journal.note(by, "charts.rebuilt", subject="charts", at=at, after={"charts": count})
     return count
 

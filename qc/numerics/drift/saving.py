@@ -1,0 +1,79 @@
+"""A watch as text, and back again to the bit, so that it can be kept between jobs."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+import zlib
+from typing import Any
+
+import numpy as np
+
+from qc.errors import BadInput
+from qc.numerics.drift.defaults import CHANNELS
+from qc.numerics.drift.state import ChannelState, as_plain, with_room
+from qc.numerics.drift.thresholds import Budget
+from qc.numerics.drift.watch import ChannelWatch, Watch
+
+LAYOUT = 1
+_LITTLE = {"i": "<i8", "f": "<f8"}
+
+
+def sums_mark() -> str:
+    """Changes with whatever a kept state rests on: its layout, and what the channels assume.
+
+    A state kept under another mark is no longer what the jobs would lead to; run them again.
+    """
+    told = repr((LAYOUT, ChannelState._fields, CHANNELS))
+    return hashlib.sha256(told.encode()).hexdigest()[:16]
+
+
+def saved(watch: Watch) -> str:
+    """ASCII text: a length, a JSON head and the arrays, little-endian, packed and in base 64."""
+    head: dict[str, Any] = {"mark": sums_mark(), "channels": {}}
+    body = b""
+    for name, channel in watch.channels.items():
+        arrays = as_plain(channel.state)
+        head["channels"][name] = {
+            "keys": channel.keys,
+            "held": [int(place) for place in np.flatnonzero(channel.held)],
+            "arrays": [[key, _LITTLE[a.dtype.kind], a.shape] for key, a in arrays.items()],
+        }
+        for array in arrays.values():
+            body += array.astype(_LITTLE[array.dtype.kind]).tobytes()
+    told = json.dumps(head, separators=(",", ":")).encode()
+    packed = zlib.compress(len(told).to_bytes(4, "little") + told + body, level=1)
+    return base64.b64encode(packed).decode("ascii")
+
+
+def restored(text: str, *, budget: Budget) -> Watch:
+    """The watch that `saved` wrote down; it holds flags open until an event on their resource.
+
+    Raises BadInput for text kept under another `sums_mark`.
+    """
+    whole = zlib.decompress(base64.b64decode(text))
+    size = 4 + int.from_bytes(whole[:4], "little")
+    head = json.loads(whole[4:size])
+    if head["mark"] != sums_mark():
+        raise BadInput(why="This state was kept by other sums: run its jobs again.")
+    watch = Watch(budget=budget)
+    at = size
+    for name, told in head["channels"].items():
+        arrays = {}
+        for key, dtype, shape in told["arrays"]:
+            count = int(np.prod(shape))
+            flat = np.frombuffer(whole, dtype=dtype, count=count, offset=at)
+            arrays[key] = flat.astype(np.dtype(dtype).newbyteorder("=")).reshape(shape)
+            at += 8 * count
+        _fill(watch.channels[name], ChannelState(**arrays), told)
+    return watch
+
+
+def _fill(channel: ChannelWatch, state: ChannelState, told: dict[str, Any]) -> None:
+    """Give a fresh channel its state, with the spare room that hypotheses are made in."""
+    resources = len(told["keys"])
+    channel.keys = [(kind, key) for kind, key in told["keys"]]
+    channel.state = with_room(state, deltas=channel.settings.deltas, resources=resources)
+    channel.held = np.zeros(resources, dtype=bool)
+    channel.held[told["held"]] = True

@@ -1,0 +1,112 @@
+"""What the drift sums are told of a job: as measured, on the engine's clock."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from decimal import Decimal
+
+import numpy as np
+import pytest
+
+from qc import outbox
+from qc.lookups.drift_jobs import as_row, drift_jobs
+from qc.lookups.kept_drift import DriftKept
+from qc.models import ChartKind, Kind, ServiceKind, State, StoredChart
+from qc.operations import policy, readings, resources
+from qc.units import mm
+from tests.clocked import clocked_job
+from tests.make import NOON, gaps, make_job, make_shop
+
+pytestmark = pytest.mark.django_db
+
+
+def test_a_job_is_told_with_what_it_was_made_and_read_with() -> None:
+    shop = make_shop()
+    achieved = {0: "0.53", 90: "0.51", 180: "0.47", 270: "0.49"}
+    make_job(shop, state=State.MEASURED, clocking=90, achieved=achieved)
+    [job] = drift_jobs(None)
+    row = as_row(job, edge_jobs=7)
+    assert row.fixture[0] == shop.fixture.pk
+    assert row.lathe[0] == shop.lathe.pk
+    assert row.edge[0] == shop.edge.pk
+    assert row.operator[0] == shop.operator.person.pk
+    assert row.gauge_found[0] == row.gauge_achieved[0] == shop.gauge.pk
+    assert row.clocking_deg[0] == 90
+    assert row.radius_mm[0] == pytest.approx(19.4)
+    np.testing.assert_allclose(row.tilt_achieved_mm[0], [0.06, 0.02], atol=1e-9)
+    np.testing.assert_allclose(row.tilt_found_mm[0], [0.0, 0.02], atol=1e-9)
+    assert row.height_error_mm[0] == pytest.approx(0.0, abs=1e-9)
+    assert row.edge_jobs[0] == 7
+    assert row.spread_df[0] == 0
+    assert np.isnan(row.spread_mm[0])
+    assert row.found_fixture[0] == -1
+
+
+def test_two_positions_tell_one_component_and_its_axis() -> None:
+    shop = make_shop()
+    pair = {90: "0.52", 270: "0.48"}
+    job = make_job(shop, state=State.CUT)
+    readings.record_gap_readings(
+        job=job,
+        kind=Kind.ACHIEVED,
+        readings=gaps(pair),
+        gauge=shop.gauge,
+        base_gasket=mm("0.50"),
+        why_fewer="No room",
+        by=shop.operator,
+        at=NOON + timedelta(hours=2),
+    )
+    [told] = drift_jobs(None)
+    row = as_row(told, edge_jobs=0)
+    assert row.tilt_achieved_mm[0, 0] == pytest.approx(0.04)
+    assert np.isnan(row.tilt_achieved_mm[0, 1])
+    assert row.achieved_axis_deg[0] == 90
+
+
+def test_a_second_round_names_the_fixture_that_cut_the_face_it_found() -> None:
+    shop = make_shop()
+    clocked_job(shop)
+    first, second = drift_jobs(None)
+    assert as_row(first, edge_jobs=0).found_fixture[0] == -1
+    row = as_row(second, edge_jobs=1)
+    assert row.found_fixture[0] == shop.fixture.pk
+    assert row.found_clocking_deg[0] == 0
+    assert row.clocking_deg[0] == 180
+    np.testing.assert_allclose(
+        row.tilt_found_mm[0], as_row(first, edge_jobs=0).tilt_achieved_mm[0], atol=1e-9
+    )
+
+
+def test_an_edges_jobs_are_counted_from_its_last_service() -> None:
+    shop = make_shop()
+    for day in range(3):
+        make_job(shop, state=State.MEASURED, serial=f"C-{day}", at=NOON + timedelta(days=day))
+    outbox.drain()
+    chart = StoredChart.objects.get(kind=ChartKind.DRIFT)
+    assert chart.jobs == 3
+    assert chart.state["edge_jobs"] == {str(shop.edge.pk): 3}
+    resources.record_service(
+        subject=shop.edge, kind=ServiceKind.DRESSED, by=shop.lead, at=NOON + timedelta(days=5)
+    )
+    make_job(shop, state=State.MEASURED, serial="C-9", at=NOON + timedelta(days=6))
+    outbox.drain()
+    chart.refresh_from_db()
+    assert chart.state["edge_jobs"] == {str(shop.edge.pk): 1}
+    watch = DriftKept().watch_of(chart.state)
+    height = watch.channels["height"]
+    own = dict(zip(height.keys, height.state.own, strict=False))
+    assert own["edge", shop.edge.pk] == 1
+    assert own["lathe", shop.lathe.pk] == 4
+
+
+def test_other_wishes_for_false_flags_run_the_jobs_again() -> None:
+    shop = make_shop()
+    for day in range(2):
+        make_job(shop, state=State.MEASURED, serial=f"C-{day}", at=NOON + timedelta(days=day))
+    outbox.drain()
+    policy.change_policy(by=shop.lead, at=NOON, why="Fewer", false_flags_per_season=Decimal("0.5"))
+    make_job(shop, state=State.MEASURED, serial="C-9", at=NOON + timedelta(days=6))
+    outbox.drain()
+    chart = StoredChart.objects.get(kind=ChartKind.DRIFT)
+    assert chart.jobs == 3
+    assert chart.state["false_flags"] == 0.5
