@@ -19,6 +19,7 @@ from deploy import env
 from deploy.console import CannotStart, passing, say, wipe
 from qc.errors import ShopError
 from qc.models import Person, Role
+from qc.operations.learning import start_charts
 from qc.operations.people import add_person
 
 DEMO = "demo.txt"
@@ -54,6 +55,7 @@ def migrate() -> None:
     if executor.migration_plan(executor.loader.graph.leaf_nodes()):
         say("database", "bringing the tables up to date")
         call_command("migrate", interactive=False, verbosity=0)
+    start_charts(at=timezone.now())
     say("database", "ready")
 
 

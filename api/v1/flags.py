@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import Any
+
 from django.utils import timezone
 from rest_framework import serializers
 from rest_framework.request import Request
@@ -16,7 +19,7 @@ from api.retry import once
 from api.view import ShopView
 from qc import access
 from qc.lookups import listings
-from qc.models import Channel, FlagState, Rule
+from qc.models import Channel, FlagState, Rule, Signal
 from qc.operations import flags
 
 
@@ -107,11 +110,18 @@ class SignalOut(Out):
     channel = serializers.ChoiceField(choices=Channel.choices)
     lathe = NamedOut(allow_null=True)
     rule = serializers.ChoiceField(choices=Rule.choices)
+    says = serializers.CharField(source="get_rule_display", help_text="The rule in words.")
     at = serializers.DateTimeField()
     job = serializers.IntegerField(source="round.job_id")
     round = serializers.IntegerField(source="round.number")
     value = LengthOut(source="value_mm")
     limit = LengthOut(source="limit_mm", allow_null=True)
+    made_by = serializers.SerializerMethodField()
+
+    def get_made_by(self, signal: Signal) -> list[int]:
+        """The jobs that made the pattern, oldest first."""
+        jobs: dict[int, int] = self.context["jobs"]
+        return [jobs[key] for key in signal.rounds]
 
 
 class SignalFilters(Listing):
@@ -127,4 +137,9 @@ class Signals(ShopView):
         """Signals that still stand, newest first."""
         asked = self.asked(request)
         rows = listings.signals(channel=asked.get("channel", ""), lathe_id=asked.get("lathe"))
-        return page(request, rows, lambda some: SignalOut(some, many=True).data)
+        return page(request, rows, _with_jobs)
+
+
+def _with_jobs(signals: Sequence[Signal]) -> Any:
+    told = {"jobs": listings.jobs_behind(signals)}
+    return SignalOut(signals, many=True, context=told).data

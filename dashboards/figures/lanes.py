@@ -13,7 +13,7 @@ import plotly.graph_objects as go
 
 from dashboards.figures.lane_words import heading, in_digits, scaled, words, writer
 from dashboards.figures.lengths import ABSENT, SHOWN, ShownUnit
-from dashboards.figures.rows import Lane, LanePoint, TimeLanes
+from dashboards.figures.rows import Band, Lane, LanePoint, TimeLanes
 from dashboards.figures.services import near_ones, room_for, service_marks, shop_clock
 from dashboards.figures.strip import (
     JOB_MARK,
@@ -81,8 +81,11 @@ def time_lanes(rows: TimeLanes, *, unit: str = "mm") -> go.Figure:
     )
 
 
-def time_lanes_table(rows: TimeLanes, *, unit: str = "mm") -> Table:
-    """Jobs and service events in order of time, one column a lane, newest first."""
+def time_lanes_table(rows: TimeLanes, *, unit: str = "mm", with_limits: bool = False) -> Table:
+    """Jobs and service events in order of time, one column a lane, newest first.
+
+    with_limits: the limits each job was held against stand beside it.
+    """
     shown = SHOWN[unit]
     cells: dict[tuple[datetime, str], dict[int, LanePoint]] = {}
     for number, lane in enumerate(rows.lanes):
@@ -91,22 +94,40 @@ def time_lanes_table(rows: TimeLanes, *, unit: str = "mm") -> Table:
     lines = [(key, found, "") for key, found in cells.items()]
     lines += [((event.at, ABSENT), {}, event.name) for event in rows.services]
     lines.sort(key=lambda line: line[0][0], reverse=True)
-    headings = ("When", "Job", *(heading(lane, shown) for lane in rows.lanes), "Signal or service")
+    headings = [column for lane in rows.lanes for column in _columns(lane, shown, with_limits)]
     return table(
-        headings,
+        ("When", "Job", *headings, "Signal or service"),
         (
             (
                 f"{at:%d %b %Y %H:%M}",
                 job,
                 *(
-                    in_digits(found[n].value, lane, shown) if n in found else ABSENT
+                    cell
                     for n, lane in enumerate(rows.lanes)
+                    for cell in _cells(found.get(n), lane, shown, with_limits)
                 ),
                 service or _signals(found, rows.lanes),
             )
             for (at, job), found, service in lines
         ),
     )
+
+
+def _columns(lane: Lane, shown: ShownUnit, with_limits: bool) -> list[str]:
+    name = heading(lane, shown)
+    if not (with_limits and lane.stretches):
+        return [name]
+    return [name, "Lower limit", "Upper limit"]
+
+
+def _cells(point: LanePoint | None, lane: Lane, shown: ShownUnit, with_limits: bool) -> list[str]:
+    own = ABSENT if point is None else in_digits(point.value, lane, shown)
+    if not (with_limits and lane.stretches):
+        return [own]
+    then = [one for one in lane.stretches if point and one.since <= point.at <= one.until]
+    held = then[-1].limits if then else Band(None, None)
+    bounds = (held.low, held.high)
+    return [own, *(ABSENT if b is None else in_digits(b, lane, shown) for b in bounds)]
 
 
 def _signals(found: dict[int, LanePoint], lanes: tuple[Lane, ...]) -> str:

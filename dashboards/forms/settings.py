@@ -121,7 +121,7 @@ class SettingsForm(ColumnsForm):
                 Column(
                     "rule_set",
                     "Patterns that signal too",
-                    "What each set costs in false signals is told below the settings.",
+                    "The settings page tells what each costs in false signals.",
                 ),
             ),
             is_folded=True,

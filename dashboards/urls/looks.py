@@ -4,6 +4,7 @@ from django.urls import URLPattern, path
 
 from dashboards.views import (
     accuracy,
+    charts,
     designs,
     engines,
     fixtures,
@@ -101,6 +102,11 @@ urlpatterns: list[URLPattern] = [
     path("accuracy/designs.json", designs.designs_figure, name="accuracy_designs_figure"),
     path("accuracy/designs/take", designs.take, name="accuracy_design_take"),
     *of_charts(),
+    path("charts", charts.chart, name="charts"),
+    path("charts/figure.json", charts.figure, name="chart_figure"),
+    path("charts/freeze", charts.freeze, name="chart_freeze"),
+    path("charts/limits/<int:key>/give-up", charts.give_up, name="chart_give_up"),
+    path("charts/rebuild", charts.rebuild, name="charts_rebuild"),
     path("shop", shop.shop, name="shop"),
     *of_resources(),
     *of_studies(),

@@ -20,6 +20,7 @@ from qc.actor import Actor
 from qc.errors import ChangedMeanwhile, ShopError
 from qc.lookups.carry_through import own_share
 from qc.lookups.policy import Choice, policy_history, published_limits
+from qc.lookups.rule_sets import rule_sets
 from qc.lookups.shop import shop_counts, shop_policy
 from qc.models import Role, ShopPolicy
 from qc.operations.policy import change_policy, take_own_share, told_share
@@ -52,6 +53,7 @@ def settings(request: HttpRequest, by: Actor) -> HttpResponse:
         "parts": SettingsForm.read(shop_of(request), by.person.unit),
         "history": [(one, list(_lines(one.choices))) for one in policy_history()],
         "published": published_limits(),
+        "patterns": rule_sets(shop_of(request), now=timezone.now()),
         "own": own,
         "own_told": "" if own is None else told_share(own),
         "policy": shop_of(request),

@@ -13,18 +13,15 @@ from qc.lookups.kept_charts import Place, place_of, stored
 from qc.lookups.kept_errors import ErrorChartKept, ErrorPoint
 from qc.lookups.pace import false_signal_pace
 from qc.lookups.rule_sets import arl_wanted
-from qc.lookups.scopes import Scope, ScopeKind, scope_of
+from qc.lookups.scopes import Scope, scope_of
 from qc.lookups.shop import shop_policy
 from qc.models import (
     Baseline,
     Channel,
-    Gauge,
     JobResult,
-    Lathe,
     Resource,
     ServiceEvent,
     StoredChart,
-    ToolEdge,
 )
 from qc.numerics.charts.kept import BASELINE_JOBS, FEWEST_JOBS
 
@@ -207,16 +204,3 @@ def _signals(chart: ErrorChartKept, rows: Sequence[ChartJobRow]) -> list[ChartSi
         )
         for point, fired in reversed(told)
     ][:SIGNALS_LISTED]
-
-
-def subjects() -> dict[ScopeKind, list[Resource]]:
-    """Every lathe, edge and gauge that has a chart, by kind."""
-    kinds: dict[ScopeKind, type[Resource]] = {
-        ScopeKind.LATHE: Lathe,
-        ScopeKind.EDGE: ToolEdge,
-        ScopeKind.GAUGE: Gauge,
-    }
-    return {
-        kind: list(model._default_manager.order_by("retired_at", "name"))
-        for kind, model in kinds.items()
-    }

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from django.db.models import QuerySet
 
 from qc.models import (
@@ -15,6 +17,7 @@ from qc.models import (
     JournalEntry,
     Lathe,
     Resource,
+    Round,
     ServiceEvent,
     Signal,
     ToolEdge,
@@ -69,6 +72,12 @@ def signals(*, channel: str = "", lathe_id: int | None = None) -> QuerySet[Signa
     if channel:
         found = found.filter(channel=channel)
     return found if lathe_id is None else found.filter(lathe_id=lathe_id)
+
+
+def jobs_behind(signals: Iterable[Signal]) -> dict[int, int]:
+    """The job of every round that made one of these signals' patterns, by the round's key."""
+    keys = {key for one in signals for key in one.rounds}
+    return dict(Round.objects.filter(pk__in=keys).values_list("pk", "job_id"))
 
 
 def journal_of_job(job: Job) -> QuerySet[JournalEntry]:

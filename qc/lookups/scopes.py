@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
-from django.db.models import Q
+from django.db.models import F, Q
 
 from qc.models import Gauge, Kind, Lathe, ReadingSet, Resource, Round, ServiceEvent, ToolEdge
 
@@ -92,3 +92,11 @@ def scopes_of(round_: Round) -> list[Scope]:
     if round_.edge_id is not None:
         found.append(Scope(ScopeKind.EDGE, round_.edge_id))
     return [*found, *(Scope(ScopeKind.GAUGE, pk) for pk in gauges)]
+
+
+def subjects() -> dict[ScopeKind, list[Resource]]:
+    """Every lathe, edge and gauge, those in use first, by kind."""
+    return {
+        kind: list(model._default_manager.order_by(F("retired_at").asc(nulls_first=True), "name"))
+        for model, kind in KINDS.items()
+    }

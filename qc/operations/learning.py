@@ -6,6 +6,8 @@ late job or a service, takes them back to just before it.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime
 
 from django.db import transaction
@@ -16,7 +18,7 @@ from qc.lookups.kept_charts import Place
 from qc.lookups.kept_drift import DriftKept
 from qc.lookups.kept_errors import ErrorChartKept
 from qc.lookups.kept_tilts import TiltNoiseKept
-from qc.lookups.scopes import SHOP, Scope, ScopeKind, scopes_of
+from qc.lookups.scopes import SHOP, Scope, ScopeKind, scope_of, scopes_of, subjects
 from qc.models import Channel, ChartKind, Fixture, JobResult, Role, Round, StoredChart, ToolEdge
 from qc.operations import journal
 from qc.operations.drift import follow_drift
@@ -53,24 +55,46 @@ def follow_restart(*, kind: str, key: int, since: str, at: datetime) -> None:
     follow_drift(since=place)
 
 
+@dataclass(frozen=True)
+class Rebuilt:
+    """How many charts there are, and the keys of those that were not what a rebuild gives."""
+
+    charts: int
+    differed: Sequence[str]
+
+
 @transaction.atomic
-def rebuild_all(*, at: datetime, by: Actor | None = None) -> int:
-    """Step every stored chart from nothing; how many. The answer is to the bit what was there."""
+def rebuild_all(*, at: datetime, by: Actor | None = None) -> Rebuilt:
+    """Step every stored chart from nothing. The answer is to the bit what was there, unless work
+    asked for is still waiting."""
     if by is not None:
         by.must_be(Role.LEAD, to="rebuild the charts")
     one_at_a_time()
-    charts = list(StoredChart.objects.filter(kind=ChartKind.ERRORS))
-    keys = {one.key for one in charts} | {ErrorChartKept(one, SHOP).key for one in Channel}
-    for key in sorted(keys):
-        rebuild_errors(ErrorChartKept.of_key(key), at=at)
+    before = _states()
+    scopes = [SHOP, *(scope_of(one) for rows in subjects().values() for one in rows)]
+    for scope in scopes:
+        for channel in Channel:
+            rebuild_errors(ErrorChartKept(channel, scope), at=at)
     rebuild(TiltNoiseKept())
-    fixtures = list(Fixture.objects.order_by("pk"))
-    for fixture in fixtures:
+    for fixture in Fixture.objects.order_by("pk"):
         rebuild_fixture(fixture, at=at)
     rebuild(DriftKept())
-    count = len(keys) + len(fixtures) + 1
-    journal.note(by, "charts.rebuilt", subject="charts", at=at, after={"charts": count})
-    return count
+    after = _states()
+    differed = [f"{kind} {key}" for kind, key in before if before[kind, key] != after[kind, key]]
+    told = {"charts": len(after), "differed": differed}
+    journal.note(by, "charts.rebuilt", subject="charts", at=at, after=told)
+    return Rebuilt(len(after), differed)
+
+
+def start_charts(*, at: datetime) -> None:
+    """Work the charts out in a shop that has jobs and no charts: it comes from an older version."""
+    if JobResult.objects.exists() and not StoredChart.objects.exists():
+        rebuild_all(at=at)
+
+
+def _states() -> dict[tuple[str, str], object]:
+    charts = StoredChart.objects.all()
+    return {(one.kind, one.key): (one.jobs, one.at, one.result, one.state) for one in charts}
 
 
 def _earliest(round_: Round) -> Place | None:

@@ -15,7 +15,10 @@ import pytest
 from django.db import transaction
 from django.urls import URLPattern, URLResolver, get_resolver
 
+from qc.lookups.kept_errors import ErrorChartKept
+from qc.lookups.scopes import SHOP
 from qc.models import (
+    Channel,
     FixtureFlag,
     GaugeStudy,
     Job,
@@ -26,7 +29,9 @@ from qc.models import (
     StudyReading,
 )
 from qc.operations import study_use
+from qc.operations.baselines import freeze_limits
 from tests.api.bench import Bench, gaps, mm
+from tests.cutting import cut_some
 from tests.make import EVEN, FOUND, NOON, Shop, make_cylinder, make_job
 from tests.studies import (
     check_gauge,
@@ -55,6 +60,7 @@ class Row:
     body: Callable[[Shop, Facts], Any] = lambda shop, facts: None
     state: State = State.OPEN
     arrange: Callable[[Shop, Facts], None] = lambda shop, facts: None
+    query: str = ""
 
 
 def sent(**body: Any) -> Callable[[Shop, Facts], Any]:
@@ -105,6 +111,23 @@ def raise_flag(shop: Shop, facts: Facts) -> None:
         limit=12,
     )
     facts["number"] = flag.pk
+
+
+def a_dozen_jobs(shop: Shop, facts: Facts) -> None:
+    facts["jobs"] = [one.pk for one in cut_some(shop, 12)]
+
+
+def frozen_limits(shop: Shop, facts: Facts) -> None:
+    a_dozen_jobs(shop, facts)
+    frozen = freeze_limits(
+        chart=ErrorChartKept(Channel.HEIGHT_ERROR, SHOP),
+        first_job=facts["jobs"][0],
+        last_job=facts["jobs"][-1],
+        why="A good month",
+        by=shop.lead,
+        at=NOON,
+    )
+    facts["number"] = frozen.pk
 
 
 def number_of(kind: str) -> Callable[[Shop, Facts], None]:
@@ -291,6 +314,24 @@ TABLE: dict[tuple[str, str], Row] = {
     ("GET", "fixture-chart"): Row(ALL_READ, state=State.MEASURED, arrange=number_of("fixture")),
     ("GET", "target-error-chart"): Row(ALL_READ, state=State.MEASURED),
     ("GET", "height-error-chart"): Row(ALL_READ, state=State.MEASURED),
+    ("GET", "charts"): Row(ALL_READ, query="?channel=height_error", state=State.MEASURED),
+    ("POST", "charts-rebuild"): Row(LEAD, sent(), State.MEASURED),
+    ("GET", "baselines"): Row(ALL_READ, query="?channel=height_error"),
+    ("POST", "baselines"): Row(
+        LEAD_MAKES,
+        lambda shop, facts: {
+            "channel": "height_error",
+            "first_job": min(facts["jobs"]),
+            "last_job": max(facts["jobs"]),
+            "why": "A good month",
+        },
+        State.MEASURED,
+        arrange=a_dozen_jobs,
+    ),
+    ("POST", "baseline-give-up"): Row(
+        LEAD, sent(why="New gauge"), State.MEASURED, arrange=frozen_limits
+    ),
+    ("GET", "rule-sets"): Row(ALL_READ),
     ("GET", "flags"): Row(ALL_READ, state=State.MEASURED, arrange=raise_flag),
     ("POST", "flag-look-into"): Row(RECORD, sent(), State.MEASURED, arrange=raise_flag),
     ("POST", "flag-close"): Row(
@@ -359,6 +400,7 @@ def test_who_may(method: str, name: str, shop: Shop) -> None:
     path = ADDRESSES[name]
     for part in ("number", "set_id", "reading_id", "pass_id", "check_id", "turn"):
         path = path.replace(f"<int:{part}>", str(facts.get(part, "")))
+    path += row.query
     body = row.body(shop, facts)
     headers = {} if method == "GET" else {"If-Match": "*"}
     benches = [Bench(None), *map(Bench.of, (shop.viewer, shop.operator, shop.lead))]

@@ -11,7 +11,17 @@ from django.test import Client
 from django.urls import URLPattern, URLResolver, reverse
 
 from dashboards.urls import urlpatterns
-from qc.models import FixtureFlag, Pass, Reading, ReadingSet, Role, State
+from qc.models import (
+    Baseline,
+    ChartKind,
+    FixtureFlag,
+    Pass,
+    Reading,
+    ReadingSet,
+    Role,
+    State,
+    StoredChart,
+)
 from qc.operations import people
 from tests.dashboards.pages import SignedIn
 from tests.dashboards.permissions import ROWS, Row
@@ -65,7 +75,17 @@ def keys(shop: Shop) -> dict[str, int]:
     study = make_study(shop, people=[shop.operator.person, shop.lead.person])
     read_study(study, scattered(shop), by=shop.operator, most=1)
     [check] = check_gauge(shop, make_standard(shop), ["0.501"])
+    baseline = Baseline.objects.create(
+        chart=StoredChart.objects.create(kind=ChartKind.ERRORS, key="height_error/shop"),
+        centre_mm=0.0,
+        sigma_mm=0.01,
+        holds_from=NOON,
+        frozen_at=NOON,
+        frozen_by=shop.lead.person,
+        why="A good month",
+    )
     return {
+        "baseline": baseline.pk,
         "study": study.pk,
         "trial": study.turns.get(order=1).readings.get().pk,
         "closed_study": closed_study(shop, name="Closed").pk,

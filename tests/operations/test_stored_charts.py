@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
+from django.core.management import call_command
 
 from qc import outbox
 from qc.errors import NotAllowed
@@ -123,7 +124,7 @@ def test_any_order_of_events_leaves_what_a_rebuild_leaves(shop: Shop, seed: int)
     before = kept()
     assert before["signals"] or before["flags"]
     assert before["marks"]
-    learning.rebuild_all(at=NOON)
+    assert learning.rebuild_all(at=NOON).differed == []
     assert kept() == before
 
 
@@ -212,3 +213,25 @@ def test_only_a_lead_rebuilds_and_the_journal_says_so(shop: Shop) -> None:
         learning.rebuild_all(at=NOON, by=shop.operator)
     learning.rebuild_all(at=NOON, by=shop.lead)
     assert JournalEntry.objects.get(action="charts.rebuilt").person == shop.lead.person
+
+
+def test_the_command_names_a_chart_that_is_not_what_it_should_be(
+    shop: Shop, capsys: pytest.CaptureFixture[str]
+) -> None:
+    cut_job(shop, "C-1")
+    StoredChart.objects.filter(key="height_error/shop").update(jobs=7)
+    call_command("rebuild_charts")
+    assert "differed: errors height_error/shop" in capsys.readouterr().out
+    call_command("rebuild_charts")
+    assert "11 charts worked out again, 0 differed." in capsys.readouterr().out
+
+
+def test_a_shop_from_before_stored_charts_gets_them_at_its_next_start(shop: Shop) -> None:
+    cut_job(shop, "C-1")
+    before = kept()
+    StoredChart.objects.all().delete()
+    learning.start_charts(at=NOON)
+    assert kept()["states"] == before["states"]
+    entries = JournalEntry.objects.filter(action="charts.rebuilt").count()
+    learning.start_charts(at=NOON)
+    assert JournalEntry.objects.filter(action="charts.rebuilt").count() == entries == 1

@@ -1,0 +1,131 @@
+"""What one more job costs the stored charts after a long history, beside a short one.
+
+Run from the project's folder: python -m tests.benchmarks.bench_learning [jobs] [stored]
+First the chart alone: one more reading on the state that `jobs` readings left, and a thousandth of
+them. Then the whole of learning a job, every query included, in SQLite: after `stored` jobs, which
+are copied straight into the tables and learnt once, and after a hundredth of them. Making the job
+is left out. A million stored jobs take hours to learn the first time, so the default is 20 000.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+import time
+from dataclasses import replace
+from datetime import timedelta
+from functools import partial
+from typing import TypeVar
+
+import django
+from django.db import models
+
+os.environ["DJANGO_SETTINGS_MODULE"] = "deploy.settings.test"
+django.setup()
+
+import numpy as np  # noqa: E402
+from django.test.utils import setup_databases  # noqa: E402
+
+from qc.models import Job, JobResult, ReadingSet, Round  # noqa: E402
+from qc.numerics.charts import RunningSettings, rebuild  # noqa: E402
+from qc.numerics.charts.kept import (  # noqa: E402
+    Judging,
+    Sums,
+    SumsState,
+    frozen_chart,
+    next_kept,
+)
+from qc.numerics.patterns import NELSON  # noqa: E402
+from qc.operations import learning  # noqa: E402
+from tests.benchmarks.bench_charts import best_of  # noqa: E402
+from tests.cutting import cut_job  # noqa: E402
+from tests.make import NOON, Shop, make_shop  # noqa: E402
+
+JUDGING = Judging(weight=0.2, width=2.9, rules=NELSON, sums=Sums(0.5, 5.0, 2.5))
+MORE = 60
+M = TypeVar("M", bound=models.Model)
+
+
+def chart_alone(jobs: int) -> None:
+    """The long history is judged at once, which leaves the state that job by job would."""
+    x = 0.01 * np.random.default_rng(2024).standard_normal(jobs)
+    settings = RunningSettings(0.0, 0.01, JUDGING.weight, JUDGING.width, JUDGING.rules)
+    each = {}
+    for history in (jobs // 1000, jobs):
+        running = rebuild(x[:history], settings=settings).state
+        state = replace(frozen_chart(0.0, 0.01), running=running, sums=SumsState(0.4, 0.0, 2))
+        more = partial(next_kept, state, 0.003, begins=False, judging=JUDGING)
+        each[history] = best_of(more, rounds=2000)
+        print(f"chart alone, one more job after {history}: {each[history] * 1e6:.0f} us")
+    print(f"long history over short: {each[jobs] / each[jobs // 1000]:.2f}")
+
+
+def copies(row: M, count: int) -> list[M]:
+    made = []
+    for _ in range(count):
+        one = type(row)(**{f.attname: getattr(row, f.attname) for f in row._meta.concrete_fields})
+        one.pk = None
+        made.append(one)
+    return made
+
+
+def fill(shop: Shop, jobs: int, rng: np.random.Generator) -> None:
+    """Measured jobs an hour apart before NOON, all like one that was really cut."""
+    like = cut_job(shop, "first", at=NOON - timedelta(hours=jobs + 2), learn=False)
+    round_ = like.rounds.get()
+    made_jobs = Job.objects.bulk_create(copies(like, jobs), batch_size=500)
+    rounds = copies(round_, jobs)
+    for one, job in zip(rounds, made_jobs, strict=True):
+        one.job, one.achieved_set = job, None
+    rounds = Round.objects.bulk_create(rounds, batch_size=500)
+    assert round_.achieved_set is not None
+    sets = copies(round_.achieved_set, jobs)
+    results = copies(round_.results.get(), jobs)
+    for n, (one, result, own) in enumerate(zip(rounds, results, sets, strict=True)):
+        own.job, own.round, result.round = one.job, one, one
+        own.at = result.measured_at = NOON - timedelta(hours=jobs - n)
+        result.target_error_mm = result.height_error_mm = float(rng.normal(0, 0.004))
+        result.tilt_cos_mm, result.tilt_sin_mm = rng.normal(0, 0.008, 2).tolist()
+    sets = ReadingSet.objects.bulk_create(sets, batch_size=500)
+    for one, own in zip(rounds, sets, strict=True):
+        one.achieved_set = own
+    Round.objects.bulk_update(rounds, ["achieved_set"], batch_size=500)
+    JobResult.objects.bulk_create(results, batch_size=500)
+    learning.learn(round_id=rounds[-1].pk, at=NOON)
+
+
+def learning_one_more(shop: Shop) -> float:
+    """Seconds of the median of MORE jobs learnt one by one."""
+    taken = []
+    for n in range(MORE):
+        at = NOON + timedelta(hours=n)
+        job = cut_job(shop, f"more {at}", at=at, height=0.5 + 0.001 * (n % 5 - 2), learn=False)
+        round_id = job.rounds.get().pk
+        start = time.perf_counter()
+        learning.learn(round_id=round_id, at=at)
+        taken.append(time.perf_counter() - start)
+    return float(np.median(taken))
+
+
+def after(jobs: int) -> float:
+    names = setup_databases(verbosity=0, interactive=False)
+    shop = make_shop()
+    start = time.perf_counter()
+    fill(shop, jobs, np.random.default_rng(1))
+    print(f"{jobs} jobs copied and learnt at once in {time.perf_counter() - start:.0f} s")
+    each = learning_one_more(shop)
+    print(f"whole learning, one more job after {jobs}: {each * 1e3:.1f} ms")
+    for connection, _, _ in names:
+        connection.close()
+    return each
+
+
+def main(jobs: int, stored: int) -> None:
+    chart_alone(jobs)
+    short = after(stored // 100)
+    print(f"long history over short: {after(stored) / short:.2f}")
+
+
+if __name__ == "__main__":
+    asked = [int(one) for one in sys.argv[1:]]
+    main(*[*asked, *(1_000_000, 20_000)[len(asked) :]])
