@@ -17,7 +17,7 @@ class FreezeForm(forms.Form):
         required=False,
         help_text="Numbers of jobs with a known cause, with commas between. Most shops need none.",
     )
-    why = why_field("Why are these jobs the shop's usual?")
+    why = why_field("Why are these jobs the shop's usual?", required=True)
 
     def clean_leave_out(self) -> tuple[int, ...]:
         told = self.cleaned_data["leave_out"].replace(",", " ").split()
@@ -33,4 +33,4 @@ class FreezeForm(forms.Form):
 
 
 class GiveUpForm(forms.Form):
-    why = why_field("Why do these limits no longer hold?")
+    why = why_field("Why do these limits no longer hold?", required=True)

@@ -128,7 +128,7 @@ def _singles(rows: Sequence[ChartJobRow], name: str, band: Span | None) -> Lanes
         band=band,
     )
     between = ChartLane(
-        "Distance from the job before",
+        "From the job before",
         moved,
         spans,
         [
@@ -242,7 +242,7 @@ def _estimated(values: FloatArray, begins: Sequence[bool], *, name: str) -> list
             is_length=False,
         ),
         ChartLane(
-            f"{name}, distance from the job before",
+            "From the job before",
             moved,
             [(None, limits.moving_range_upper)] * n,
             [
@@ -266,7 +266,7 @@ def _groups(rows: Sequence[ChartJobRow], name: str, spread: Spread) -> Lanes:
         "Limits of the means come from the scatter inside jobs alone, which a tilt widens: compare "
         "between and within jobs."
     )
-    means = _group_means(chart, f"{name}, mean of positions")
+    means = _group_means(chart, f"{name}, mean")
     return Lanes(rows, (means, _group_spread(chart, spread)), note)
 
 
@@ -304,14 +304,14 @@ def _between(rows: Sequence[ChartJobRow], name: str) -> Lanes:
     n = len(rows)
     moved = [None if one != one else one for one in found.means.moving_range.tolist()]
     means = ChartLane(
-        f"{name}, mean of {usual} positions",
+        f"{name}, mean of {usual}",
         found.means.value.tolist(),
         [(limits.lower, limits.upper)] * n,
         ["mean outside the limits" if one else "" for one in found.means.beyond.tolist()],
         centre=[limits.centre] * n,
     )
     between = ChartLane(
-        "Between jobs: distance from the mean before",
+        "From the job before",
         moved,
         [(None, limits.moving_range_upper)] * n,
         [
@@ -340,7 +340,7 @@ def _first(rows: Sequence[ChartJobRow], arl: float) -> Lanes:
     spans: list[Span] = [NO_SPAN if one is None else (-3.0, 3.0) for one in q]
     n = len(rows)
     scores = ChartLane(
-        "Against the jobs before, standard deviations",
+        "From the jobs before, in sigma",
         q,
         spans,
         [_outside(v, span, "far from all jobs before") for v, span in zip(q, spans, strict=True)],
@@ -349,7 +349,7 @@ def _first(rows: Sequence[ChartJobRow], arl: float) -> Lanes:
     )
     sums = [
         ChartLane(
-            f"Self-starting sum toward {side}",
+            f"Running sum toward {side}",
             values.tolist(),
             [(None, h)] * n,
             [Rule.SUMS.label if one > h else "" for one in values.tolist()],

@@ -29,7 +29,7 @@ def test_the_first_jobs_are_judged_without_a_baseline(shop: Shop, bench: Client)
     assert "Baseline still thin: 6 more jobs." in page
     assert "Each job is judged by the jobs before it alone." in page
     notes = bench.get("/charts/figure.json?of=height_error").json()["layout"]["annotations"]
-    assert "Against the jobs before, standard deviations" in [one["text"] for one in notes]
+    assert "From the jobs before, in sigma" in [one["text"] for one in notes]
 
 
 def test_single_jobs_come_first_and_say_what_they_were_held_against(
