@@ -192,8 +192,8 @@ def _keys(rows: TimeLanes) -> list[go.Scatter]:
     """The legend: only what the lanes really show."""
     points = [point for lane in rows.lanes for point in lane.points]
     keys = [key("one job", mode="markers", marker=JOB_MARK)]
-    if any(lane.running for lane in rows.lanes):
-        keys.append(key("average", mode="lines", line=RUNNING_LINE))
+    for name in dict.fromkeys(lane.running_name for lane in rows.lanes if lane.running):
+        keys.append(key(name, mode="lines", line=RUNNING_LINE))
     if any(lane.stretches for lane in rows.lanes):
         keys.append(limits_key())
     if any(lane.tolerance for lane in rows.lanes):

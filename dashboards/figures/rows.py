@@ -117,6 +117,7 @@ class Lane:
     tolerance: Band | None = None
     stretches: tuple[LaneLimits, ...] = ()
     running: tuple[tuple[datetime, float], ...] = ()
+    running_name: str = "average"
 
 
 @dataclass(frozen=True)

@@ -15,11 +15,14 @@ from qc.lookups.fixture_page import label
 
 def chart_lane_rows(page: ChartPage) -> TimeLanes:
     rows = page.found.rows
+    # A way of looking that stops early shows what was done while its own jobs were cut.
+    until = rows[-1].point.at if rows and rows[-1] != page.rows[-1] else None
     return TimeLanes(
         lanes=tuple(_lane(one, rows) for one in page.found.lanes),
         services=tuple(
             ServiceTick(localtime(one.at), f"{one.subject.name} {one.get_kind_display()}")
             for one in page.services
+            if until is None or one.at <= until
         ),
     )
 
@@ -39,6 +42,7 @@ def _lane(lane: ChartLane, rows: Sequence[ChartJobRow]) -> Lane:
         tolerance=None if lane.band is None else Band(*lane.band),
         stretches=tuple(_stretches(lane, times)),
         running=tuple(held) if lane.is_line else (),
+        running_name=lane.line_name,
     )
 
 

@@ -69,6 +69,7 @@ class ChartLane:
     is_length: bool = True
     is_signed: bool = True
     is_line: bool = False
+    line_name: str = "average"
     band: Span | None = None
 
 
@@ -140,6 +141,9 @@ def _singles(rows: Sequence[ChartJobRow], name: str, band: Span | None) -> Lanes
     return Lanes(rows, (single, between))
 
 
+LOOK_ONLY = "In this shop other lines decide what signals; this one is to look at."
+
+
 def _average(rows: Sequence[ChartJobRow], name: str, band: Span | None) -> Lanes:
     average = ChartLane(
         "Running average (EWMA)",
@@ -159,7 +163,8 @@ def _average(rows: Sequence[ChartJobRow], name: str, band: Span | None) -> Lanes
         [""] * len(rows),
         band=band,
     )
-    return Lanes(rows, (average, single))
+    decides = not rows or Rule.EWMA in rows[-1].told.judged_by.lines
+    return Lanes(rows, (average, single), "" if decides else LOOK_ONLY)
 
 
 def _ewma_span(told: ErrorPoint) -> Span:
@@ -192,11 +197,14 @@ def _sums(rows: Sequence[ChartJobRow], arl: float) -> Lanes:
             [Rule.SUMS.label if one > chart.decision else "" for one in sums.tolist()],
             is_signed=False,
             is_line=True,
+            line_name="sum",
         )
         for side, sums in (("wide", chart.high), ("tight", chart.low))
     ]
     start = "half way to its limit" if head else "at zero"
     note = f"Each sum adds what a job exceeds {k:g} sigma by, and starts {start}."
+    if Rule.SUMS not in rows[-1].told.judged_by.lines:
+        note = f"{note} {LOOK_ONLY}"
     return Lanes(rows, lanes, note)
 
 
@@ -356,6 +364,7 @@ def _first(rows: Sequence[ChartJobRow], arl: float) -> Lanes:
             is_length=False,
             is_signed=False,
             is_line=True,
+            line_name="sum",
         )
         for side, values in (("wide", found.chart.high), ("tight", found.chart.low))
     ]
