@@ -11,7 +11,7 @@ from django.db.models import Q
 from qc.lookups.kept_charts import HasPlace, Kept, Place, place_of
 from qc.models import ChartMark, StoredChart
 
-MARK_EVERY = 100
+MARK_EVERY = 25
 
 J = TypeVar("J", bound=HasPlace)
 T = TypeVar("T")
