@@ -1,0 +1,102 @@
+"""Costs by hand; the least cost by trying every count."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from qc.errors import BadInput, NotFinite
+from qc.numerics.drift.decision import Costs, Excess, advise, best_job_count, excess_ahead
+from qc.numerics.drift.miss import NextJob, evenness_miss
+from tests.drift.shop import Change, season
+from tests.drift.shops import watched
+
+
+def excess(by_job):
+    return Excess(by_job=np.asarray(by_job, dtype=float), now=0.05 + by_job[0], after=0.05)
+
+
+def test_costs_of_both_ways_by_hand():
+    got = advise(excess([0.02] * 40), costs=Costs(miss=75, reindication=25), is_flagged=False)
+    assert got.running_on_cost == pytest.approx(0.02 * 75 * 40)
+    assert got.reindicating_cost == 25
+    # 0.02 x 75 = 1.5 minutes a job: 25 minutes are back after the 17th.
+    assert got.pays_after_jobs == 17
+    assert (got.excess, got.miss_probability) == pytest.approx((0.02, 0.07))
+    assert got.jobs_planned == 40
+
+
+@pytest.mark.parametrize(
+    ("miss", "first", "flagged", "what", "because"),
+    [
+        (3, 0.30, False, "run_on", None),
+        (3, 0.00, True, "reindicate", "flag"),
+        (10, 0.04, False, "reindicate", "excess"),
+        (10, 0.039, False, "run_on", None),
+        (9.9, 0.20, False, "run_on", None),
+        (10, 0.20, True, "reindicate", "flag"),
+    ],
+)
+def test_the_policy(miss, first, flagged, what, because):
+    got = advise(excess([first]), costs=Costs(miss=miss, reindication=1), is_flagged=flagged)
+    assert (got.what, got.because) == (what, because)
+
+
+def test_what_never_pays_says_so():
+    got = advise(excess([-0.01, 0.0, 0.001]), costs=Costs(3, 1), is_flagged=False)
+    assert got.pays_after_jobs is None
+    assert got.running_on_cost < 0
+
+
+def test_the_best_count_is_the_least_of_all_counts():
+    ramp = 0.0004 * np.arange(1, 201)
+    got = best_job_count(excess(ramp), costs=Costs(miss=5, reindication=1))
+    cost = [(1 + 5 * ramp[:n].sum()) / n for n in range(1, 201)]
+    assert got.jobs == int(np.argmin(cost)) + 1
+    assert got.cost_a_job == pytest.approx(min(cost))
+    # c_r = c_m s n^2 / 2 at the best of a straight ramp: n = sqrt(2 / (5 x 0.0004)) = 31.6.
+    assert abs(got.jobs - 31.6) < 1
+    assert not got.is_last_looked_at
+
+
+def test_a_step_gives_no_count_of_its_own():
+    got = best_job_count(excess([0.1] * 60), costs=Costs(miss=5, reindication=1))
+    assert got.jobs == 60
+    assert got.is_last_looked_at
+
+
+@pytest.fixture(scope="module")
+def worn():
+    one = season(
+        4_000_010, n=190, change=Change("fixture", 0.0015, is_ramp=True, earliest=20, latest=21)
+    )
+    return watched(one, until=190).channels["tilt"], one.changed[1]
+
+
+def test_a_worn_fixtures_excess_grows_and_a_fresh_one_takes_it_away(worn):
+    tilt, fixture = worn
+    job = NextJob(fixture=fixture, operator=0)
+    got = excess_ahead(tilt, job, jobs=30)
+    assert got.by_job.shape == (30,)
+    assert (np.diff(got.by_job) > 0).all()
+    assert got.now == evenness_miss(tilt, job)
+    assert got.by_job[0] == pytest.approx(got.now - got.after)
+    assert 0.01 < got.after < 0.06 < got.now
+    assert got.by_job[29] == pytest.approx(evenness_miss(tilt, job, ahead=30) - got.after)
+
+
+def test_bad_input_is_refused(worn):
+    tilt, fixture = worn
+    for costs in ((0, 1), (1, 0), (float("nan"), 1), (1, float("inf"))):
+        with pytest.raises(BadInput):
+            Costs(*costs)
+    with pytest.raises(BadInput):
+        excess_ahead(tilt, NextJob(fixture=fixture), jobs=0)
+    with pytest.raises(BadInput):
+        excess_ahead(tilt, NextJob(operator=0), jobs=5)
+    with pytest.raises(BadInput, match="no job of fixture 123"):
+        excess_ahead(tilt, NextJob(fixture=123), jobs=5)
+    with pytest.raises(NotFinite):
+        advise(excess([0.1, np.nan]), costs=Costs(3, 1), is_flagged=False)
+    with pytest.raises(BadInput):
+        best_job_count(Excess(np.zeros(0), 0.1, 0.1), costs=Costs(3, 1))
