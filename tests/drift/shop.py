@@ -38,7 +38,7 @@ Noise = Literal["plain", "t5", "unit_slips", "outliers"]
 @dataclass(frozen=True)
 class Change:
     """What moves from a job on. size: a step in mm (log variance for repeats), or mm an own job
-    where it is a ramp; walk_sd: instead, a random walk of so much an own job."""
+    where it is a ramp."""
 
     where: Where
     size: float
@@ -72,9 +72,17 @@ def column_of(season: Jobs, kind: str) -> IntArray:
 
 
 def season(
-    seed: int, *, n: int = 520, change: Change | None = None, noise: Noise = "plain"
+    seed: int,
+    *,
+    n: int = 520,
+    change: Change | None = None,
+    noise: Noise = "plain",
+    fixture_walk_sd: float = WALK_SD,
 ) -> Season:
-    """One shop's jobs. The same seed draws the same shop and the same usual noise."""
+    """One shop's jobs. The same seed draws the same shop and the same usual noise.
+
+    fixture_walk_sd: mm an own job, how far a fixture's tilt wanders without anything having moved.
+    """
     rng = np.random.default_rng(seed)
     count = {
         "fixture": int(rng.integers(4, 9)),
@@ -93,7 +101,14 @@ def season(
 
     events: list[Event] = []
     fixture_bias = _biases(
-        rng, used["fixture"], SDS["fixture"], events, kind="fixture", every=(20, 140), deltas=2
+        rng,
+        used["fixture"],
+        SDS["fixture"],
+        events,
+        kind="fixture",
+        every=(20, 140),
+        deltas=2,
+        walk_sd=fixture_walk_sd,
     )
     edge_bias = _biases(
         rng, used["edge"], SDS["edge"], events, kind="edge", every=(60, 121), deltas=1
@@ -209,12 +224,13 @@ def _biases(
     kind: str = "",
     every: tuple[int, int] | None = None,
     deltas: int = 1,
+    walk_sd: float = WALK_SD,
 ) -> FloatArray:
     """Each job's bias, (n, deltas): walks from job to job of one thing, drawn anew at a service."""
     found = np.zeros((used.size, deltas))
     for who in np.unique(used):
         mine = np.flatnonzero(used == who)
-        walk = WALK_SD * rng.standard_normal((mine.size, deltas)).cumsum(axis=0)
+        walk = walk_sd * rng.standard_normal((mine.size, deltas)).cumsum(axis=0)
         starts = [0]
         if every is not None and events is not None:
             while starts[-1] < mine.size:

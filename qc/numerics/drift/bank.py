@@ -6,8 +6,8 @@ carried along instead of maximised); what it expects of the filter's innovations
 filter's own response to such a move. Its evidence is the product of how much better it foretold
 each reading. Summing over onsets is Shiryaev's and Roberts's way (from memory).
 
-A reading's error is a mixture of three normals, so one wild value can neither raise a flag nor
-bend the filter. Everything here works in place on a ChannelState.
+Beside it runs a plain filter that believes biases walk further between jobs; how much better that
+one foretells says how far this shop's do. Everything here works in place on a ChannelState.
 """
 
 from __future__ import annotations
@@ -16,52 +16,51 @@ import math
 
 import numpy as np
 
-from qc.numerics.drift.channel_settings import (
-    NOISE_MEMORY,
-    NOISE_WORTH,
-    SCALES,
-    SHARES_WORTH,
-    USUAL_SHARES,
+from qc.numerics.drift.channel_settings import RIVAL_LOG_ODDS, RIVAL_WALK
+from qc.numerics.drift.filtering import (
+    error_shares,
+    innovation,
+    learn_noise,
+    learn_walk,
+    noise_scale,
 )
+from qc.numerics.drift.hypotheses import age, forget_hypotheses
 from qc.numerics.drift.jit import add_outer, compiled
-from qc.numerics.drift.onsets import are_kept, is_tried, stand_for
-from qc.numerics.drift.state import HYPOTHESES, JOBS, RESOURCES, STATES, ChannelState
+from qc.numerics.drift.state import HYPOTHESES, JOBS, STATES, ChannelState
 from qc.numerics.drift.weighing import weigh
 from qc.numerics.results import FloatArray, IntArray
 
-# Readings further out than this many standard deviations are taken as being just this far out.
-FURTHEST = 25.0
 MOST_TERMS = 8
 # What can happen to a resource before a job.
 SERVICED, CHECKED = 0, 1
 
 
 @compiled
-def forget_hypotheses(state: ChannelState, resource: int) -> None:
-    """It was looked at and found in order: what was believed of its moving is dropped."""
-    at = 0
-    while at < state.counts[HYPOTHESES]:
-        if state.who[at] == resource:
-            _drop(state, at)
-        else:
-            at += 1
-
-
-@compiled
 def start_afresh(state: ChannelState, resource: int, first: int, deltas: int) -> None:
     """It was serviced: its bias is whatever a service leaves, and nothing known before holds."""
     forget_hypotheses(state, resource)
-    n = state.counts[STATES]
-    h = state.counts[HYPOTHESES]
     for a in range(deltas):
-        row = first + deltas * resource + a
-        state.x[row] = 0.0
-        state.p[row, :n] = 0.0
-        state.p[:n, row] = 0.0
-        state.p[row, row] = state.prior_var[resource]
-        for b in range(deltas):
-            state.response[b, row, :h] = 0.0
+        _restart(state, first + deltas * resource + a, state.prior_var[resource])
     state.own[resource] = 0
+
+
+@compiled
+def _restart(state: ChannelState, row: int, var: float) -> None:
+    """One state is known only by its prior again."""
+    n = state.counts[STATES]
+    for x, p in ((state.x, state.p), (state.rival_x, state.rival_p)):
+        x[row] = 0.0
+        p[row, :n] = 0.0
+        p[:n, row] = 0.0
+        p[row, row] = var
+    state.response[:, row, : state.counts[HYPOTHESES]] = 0.0
+
+
+@compiled
+def walk_scale(state: ChannelState) -> float:
+    """How many times the usual variance biases are believed to gain an own job, 1 to RIVAL_WALK."""
+    odds = math.exp(min(RIVAL_LOG_ODDS + state.walk_evidence[0], 50.0))
+    return 1.0 + (RIVAL_WALK - 1.0) * odds / (1.0 + odds)
 
 
 @compiled
@@ -79,110 +78,19 @@ def begin_job(
 ) -> None:
     """Count the job, let biases walk, forget the last engine, and try new onsets."""
     state.counts[JOBS] += 1
-    n = state.counts[STATES]
     if engine_var > 0.0:
-        h = state.counts[HYPOTHESES]
         for a in range(deltas):
-            row = deltas + a
-            state.x[row] = 0.0
-            state.p[row, :n] = 0.0
-            state.p[:n, row] = 0.0
-            state.p[row, row] = engine_var * _noise(state, 0)
-            for b in range(deltas):
-                state.response[b, row, :h] = 0.0
+            _restart(state, deltas + a, engine_var * noise_scale(state, 0))
+    walked = walk_var * walk_scale(state)
     for resource in involved:
         if resource < 0:
             continue
         state.own[resource] += 1
         for a in range(deltas):
             row = first + deltas * resource + a
-            state.p[row, row] += walk_var
-        _thin(state, resource, ramp, every, log_share)
-        for shape in range(every.size):
-            if is_tried(state.own[resource], every[shape]):
-                _try(
-                    state,
-                    resource,
-                    shape,
-                    n,
-                    deltas,
-                    shape_var[shape],
-                    log_share[shape] + math.log(every[shape]),
-                )
-
-
-@compiled
-def _thin(
-    state: ChannelState, resource: int, ramp: IntArray, every: IntArray, log_share: FloatArray
-) -> None:
-    """Age this resource's hypotheses by one own job: drop the spare, weigh and slope the rest."""
-    h = state.counts[HYPOTHESES]
-    mine = np.flatnonzero(state.who[:h] == resource)
-    own = state.own[resource]
-    onset = state.onset[mine]
-    shape = state.shape[mine]
-    spacing = stand_for(own - onset, every[shape])
-    state.weight[mine] = log_share[shape] + np.log(spacing)
-    state.since[mine] = np.where(ramp[shape] == 1, own - onset + 1.0, 1.0)
-    spare = mine[~are_kept(onset, own, spacing)]
-    for at in spare[::-1]:
-        _drop(state, at)
-
-
-@compiled
-def _try(
-    state: ChannelState,
-    resource: int,
-    shape: int,
-    n: int,
-    deltas: int,
-    var: float,
-    weight: float,
-) -> None:
-    at = state.counts[HYPOTHESES]
-    state.counts[HYPOTHESES] += 1
-    state.who[at] = resource
-    state.onset[at] = state.own[resource]
-    state.onset_job[at] = state.counts[JOBS] - 1
-    state.shape[at] = shape
-    state.mean[:, at] = 0.0
-    state.cov[0, at] = var
-    state.cov[1, at] = 0.0
-    state.cov[2, at] = var
-    state.evidence[at] = 0.0
-    state.weight[at] = weight
-    state.since[at] = 1.0
-    for b in range(deltas):
-        state.response[b, :n, at] = 0.0
-
-
-@compiled
-def _drop(state: ChannelState, at: int) -> None:
-    """The last hypothesis takes the dropped one's place."""
-    last = state.counts[HYPOTHESES] - 1
-    state.who[at] = state.who[last]
-    state.onset[at] = state.onset[last]
-    state.onset_job[at] = state.onset_job[last]
-    state.shape[at] = state.shape[last]
-    state.mean[:, at] = state.mean[:, last]
-    state.cov[:, at] = state.cov[:, last]
-    state.evidence[at] = state.evidence[last]
-    state.weight[at] = state.weight[last]
-    state.since[at] = state.since[last]
-    state.response[:, :, at] = state.response[:, :, last]
-    state.counts[HYPOTHESES] = last
-
-
-@compiled
-def _noise(state: ChannelState, group: int) -> float:
-    """How many times the usual variance this group's readings have."""
-    return (NOISE_WORTH + state.scale_sum[group]) / (NOISE_WORTH + state.scale_weight[group])
-
-
-@compiled
-def _shares(state: ChannelState, group: int) -> FloatArray:
-    counted = state.shape_weight[group] + SHARES_WORTH * USUAL_SHARES
-    return counted / counted.sum()
+            state.p[row, row] += walked
+            state.rival_p[row, row] += walk_var * RIVAL_WALK
+        age(state, resource, deltas, ramp, shape_var, every, log_share)
 
 
 @compiled
@@ -204,39 +112,21 @@ def take_reading(
     """
     n = state.counts[STATES]
     h = state.counts[HYPOTHESES]
-    noise = var * _noise(state, group)
-    shares = _shares(state, group)
-    expected = 0.0
-    ph = np.zeros(n)
-    for j in range(rows.size):
-        if terms[j] != 0.0:
-            expected += terms[j] * state.x[rows[j]]
-            ph += terms[j] * state.p[rows[j], :n]
-    own_var = 0.0
-    for j in range(rows.size):
-        if terms[j] != 0.0:
-            own_var += terms[j] * ph[rows[j]]
-    spread = own_var + noise * SCALES**2
-    usual = math.sqrt(spread[0])
-    off = (y - expected) / usual
-    nu = usual * min(max(off, -FURTHEST), FURTHEST)
-
-    log_each = np.log(shares) - 0.5 * np.log(spread) - 0.5 * nu * nu / spread
-    top = log_each.max()
-    each = np.exp(log_each - top)
-    log_none = top + math.log(each.sum())
-    blame = each / each.sum()
-    gain_scale = (blame / spread).sum()
-
-    gain = ph * gain_scale
+    scale = noise_scale(state, group)
+    noise = var * scale
+    shares = error_shares(state, group)
+    x, p = state.x[:n], state.p[:n, :n]
+    along, spread, off, nu, log_none, blame = innovation(x, p, y, noise, shares, rows, terms)
+    pull = (blame / spread).sum()
+    gain = along * pull
     if seen_before:
         gain[:deltas] = 0.0
         gain[2 * deltas :] = 0.0
-        kept = np.outer(gain, ph)
-        state.p[:n, :n] -= kept + kept.T - np.outer(gain, gain) / gain_scale
+        kept = np.outer(gain, along)
+        p -= kept + kept.T - np.outer(gain, gain) / pull
     else:
-        state.p[:n, :n] -= np.outer(gain, ph)
-    state.x[:n] += gain * nu
+        p -= np.outer(gain, along)
+    x += gain * nu
 
     if h > 0:
         # What each hypothesis, a move of size 1 along each axis, expects of this innovation.
@@ -261,27 +151,25 @@ def take_reading(
             add_outer(state.response[1, :n, :h], gain, g1)
 
     if not seen_before:
-        fade = 1.0 - 1.0 / NOISE_MEMORY
-        state.scale_sum[group] = fade * state.scale_sum[group] + (noise / var) * (
-            (blame * nu * nu / spread).sum()
-        )
-        state.scale_weight[group] = fade * state.scale_weight[group] + 1.0
-        state.shape_weight[group] = fade * state.shape_weight[group] + blame
+        learn_noise(state, group, scale, nu, spread, blame)
+        learn_walk(state, _rival(state, y, noise, shares, rows, terms) - log_none)
     return off
 
 
 @compiled
-def evidence_of_each(state: ChannelState, log_prior: FloatArray) -> FloatArray:
-    """Log of each resource's weighted evidence, shape (resources,); -inf where none is held."""
-    r = state.counts[RESOURCES]
-    h = state.counts[HYPOTHESES]
-    found = np.full(r, -np.inf)
-    if h == 0:
-        return found
-    each = state.evidence[:h] + state.weight[:h]
-    top = each.max()
-    summed = np.bincount(state.who[:h], np.exp(each - top), r)
-    for one in range(r):
-        if summed[one] > 0.0:
-            found[one] = math.log(summed[one]) + top + log_prior[state.kind[one]]
-    return found
+def _rival(
+    state: ChannelState,
+    y: float,
+    noise: float,
+    shares: FloatArray,
+    rows: IntArray,
+    terms: FloatArray,
+) -> float:
+    """Teach the filter that believes in longer walks; the log likelihood it gave the reading."""
+    n = state.counts[STATES]
+    x, p = state.rival_x[:n], state.rival_p[:n, :n]
+    along, spread, _, nu, log_likelihood, blame = innovation(x, p, y, noise, shares, rows, terms)
+    gain = along * (blame / spread).sum()
+    p -= np.outer(gain, along)
+    x += gain * nu
+    return log_likelihood

@@ -6,15 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from qc.numerics.drift.bank import (
-    SERVICED,
-    begin_job,
-    evidence_of_each,
-    forget_hypotheses,
-    start_afresh,
-    take_reading,
-)
+from qc.numerics.drift.bank import SERVICED, begin_job, start_afresh, take_reading
 from qc.numerics.drift.channel_settings import ChannelSettings
+from qc.numerics.drift.hypotheses import evidence_of_each, forget_hypotheses
 from qc.numerics.drift.jit import compiled
 from qc.numerics.drift.readings import Readings
 from qc.numerics.drift.state import ChannelState

@@ -20,6 +20,10 @@ SHARES_WORTH = 60.0
 NOISE_WORTH = 40.0
 NOISE_MEMORY = 400.0
 
+# The rival filter's walk, in variance, and how unlikely it is before the shop's jobs speak for it.
+RIVAL_WALK = 16.0
+RIVAL_LOG_ODDS = -4.0
+
 
 @dataclass(frozen=True)
 class Shape:

@@ -26,7 +26,8 @@ MOST_HYPOTHESES = 64
 class ChannelState(NamedTuple):
     """counts: shape (4,), see the names above. Then, with n states, r resources, h hypotheses:
 
-    x (n,), p (n, n): the joint filter's mean and covariance.
+    x (n,), p (n, n): the joint filter's mean and covariance. rival_x, rival_p: those of the filter
+        that believes in longer walks. walk_evidence (1,): what speaks for it, log likelihood.
     own (r,): jobs of each resource since its last service. kind (r,): its kind's place in the
         settings. prior_var (r,): its bias's variance after a service.
     scale_sum, scale_weight (2,): what has been learned of the noise of each reading group.
@@ -43,6 +44,9 @@ class ChannelState(NamedTuple):
     counts: IntArray
     x: FloatArray
     p: FloatArray
+    rival_x: FloatArray
+    rival_p: FloatArray
+    walk_evidence: FloatArray
     own: IntArray
     kind: IntArray
     prior_var: FloatArray
@@ -67,7 +71,8 @@ def fresh_state(settings: ChannelSettings) -> ChannelState:
     n = d * fixed
     state = _empty(d, states=n, resources=0, hypotheses=0)
     state.counts[STATES] = n
-    state.p[np.arange(d), np.arange(d)] = settings.common_sd**2
+    for p in (state.p, state.rival_p):
+        p[np.arange(d), np.arange(d)] = settings.common_sd**2
     return state
 
 
@@ -95,6 +100,9 @@ def trimmed(state: ChannelState) -> ChannelState:
         counts=state.counts.copy(),
         x=state.x[:n].copy(),
         p=state.p[:n, :n].copy(),
+        rival_x=state.rival_x[:n].copy(),
+        rival_p=state.rival_p[:n, :n].copy(),
+        walk_evidence=state.walk_evidence.copy(),
         own=state.own[:r].copy(),
         kind=state.kind[:r].copy(),
         prior_var=state.prior_var[:r].copy(),
@@ -122,6 +130,9 @@ def _empty(deltas: int, *, states: int, resources: int, hypotheses: int) -> Chan
         counts=whole(4),
         x=np.zeros(states),
         p=np.zeros((states, states)),
+        rival_x=np.zeros(states),
+        rival_p=np.zeros((states, states)),
+        walk_evidence=np.zeros(1),
         own=whole(resources),
         kind=whole(resources),
         prior_var=np.zeros(resources),

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from qc.numerics.drift.bank import evidence_of_each
 from qc.numerics.drift.channel import Compiled
+from qc.numerics.drift.hypotheses import evidence_of_each
 from qc.numerics.drift.state import HYPOTHESES, ChannelState
 from qc.numerics.results import FloatArray
 

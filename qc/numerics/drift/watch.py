@@ -14,10 +14,11 @@ from typing import Literal
 import numpy as np
 
 from qc.errors import BadInput
-from qc.numerics.drift.bank import CHECKED, SERVICED, evidence_of_each, forget_hypotheses
+from qc.numerics.drift.bank import CHECKED, SERVICED
 from qc.numerics.drift.channel import Compiled, act, as_arrays, run
 from qc.numerics.drift.channel_settings import ChannelSettings
 from qc.numerics.drift.defaults import CHANNELS
+from qc.numerics.drift.hypotheses import evidence_of_each, forget_hypotheses
 from qc.numerics.drift.jobs import Event, Jobs, in_order
 from qc.numerics.drift.readings import (
     Readings,
@@ -135,7 +136,8 @@ class ChannelWatch:
             at, row = len(self.keys), int(self.state.counts[STATES])
             state.kind[at] = kind
             state.prior_var[at] = self.settings.kinds[kind].sd ** 2
-            state.p[range(row, row + d), range(row, row + d)] = state.prior_var[at]
+            for p in (state.p, state.rival_p):
+                p[range(row, row + d), range(row, row + d)] = state.prior_var[at]
             state.counts[RESOURCES] += 1
             state.counts[STATES] += d
             self.keys.append(key)
