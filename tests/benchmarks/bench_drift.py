@@ -2,8 +2,8 @@
 
     python -m tests.benchmarks.bench_drift [--replay]
 
-With numba installed the sums are compiled; SQUISH_DRIFT_COMPILED=0 runs them as they stand. The bare
-loop beside it is the joint filter's update alone (the tilt channel's four readings a job, no
+With numba installed the sums are compiled; SQUISH_DRIFT_COMPILED=0 runs them as they stand. The
+bare loop beside it is the joint filter's update alone (the tilt channel's four readings a job, no
 hypotheses, no error mixture), over as many states, in plain NumPy or compiled alike.
 """
 
@@ -65,9 +65,7 @@ def main() -> None:
         each = us_a_job(_first(told, n), fresh)
         states = int(fresh.channels["tilt"].state.counts[0])
         bare = bare_us_a_job(states, min(n, 20_000))
-        print(
-            f"{n:>9,} jobs: {each:8.1f} us a job, {each / bare:5.1f} of the bare filter's {bare:.1f}"
-        )
+        print(f"{n:>9,} jobs: {each:.1f} us a job, {each / bare:.0f} times the bare {bare:.1f}")
     if wants.replay:
         fresh = Watch(budget=Budget(), on_flag="check")
         start = time.process_time()
