@@ -64,7 +64,7 @@ def record_check(
         raise NegativeLength(what="A reading", got=length, fields=("length",))
     size = float(standard.value_mm)
     if not confirm and odd_one_out([float(length.mm)], expected_mm=size) is not None:
-        raise DoubtfulUnit(got=length, expected=f"about {size:.3f}", fields=("length",))
+        raise DoubtfulUnit(got=length, expected_mm=size, fields=("length",))
     check = GaugeCheck.objects.create(
         gauge=gauge,
         standard=standard,

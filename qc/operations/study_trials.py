@@ -145,7 +145,7 @@ def _unit_looks_right(study: GaugeStudy, length: Length, value_mm: Decimal) -> N
     """Held against what the pieces were said to be, so that no earlier reading is given away."""
     nominal = float(study.nominal_mm)
     if odd_one_out([float(value_mm)], expected_mm=nominal) is not None:
-        raise DoubtfulUnit(got=length, expected=f"about {nominal:.3f}", fields=("length",))
+        raise DoubtfulUnit(got=length, expected_mm=nominal, fields=("length",))
 
 
 def _where(turn: StudyTurn) -> dict[str, object]:
