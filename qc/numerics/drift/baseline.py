@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from qc.errors import BadInput
-from qc.numerics.drift.bank import evidence_of_each, take_reading
+from qc.numerics.drift.bank import take_reading
 from qc.numerics.drift.channel import Compiled
 from qc.numerics.drift.forecast import (
     begin,
@@ -25,6 +25,7 @@ from qc.numerics.drift.forecast import (
     resources_in,
     seen_from,
 )
+from qc.numerics.drift.hypotheses import evidence_of_each
 from qc.numerics.drift.jobs import Jobs
 from qc.numerics.drift.readings import ACHIEVED, MOST_INVOLVED, Readings
 from qc.numerics.drift.state import HYPOTHESES, STATES, ChannelState
@@ -255,7 +256,7 @@ def _found_in(
     _without_luck(state, arrays)
     truth = state.x[: state.counts[STATES]].copy()
     design = design_of(readings, truth.size)
-    learned = (state.scale_sum, state.scale_weight, state.shape_weight)
+    learned = (state.scale_sum, state.scale_weight, state.shape_weight, state.walk_evidence)
     kept = [one.copy() for one in learned]
     at = arrays.first + arrays.deltas * place
     for job in range(after + MOST_JOBS):
@@ -275,7 +276,7 @@ def _found_in(
                 arrays.deltas,
                 readings.seen_before[one] == 1,
             )
-        # Readings that fall just where expected say nothing of the noise.
+        # Readings that fall just where expected say nothing of the noise or of the walk.
         for now, before in zip(learned, kept, strict=True):
             now[:] = before
         if job >= after and evidence_of_each(state, arrays.log_prior)[place] > enough:

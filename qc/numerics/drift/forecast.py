@@ -12,8 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from qc.errors import BadInput
-from qc.numerics.drift.bank import _noise, _shares, begin_job
+from qc.numerics.drift.bank import begin_job, walk_scale
 from qc.numerics.drift.channel import Compiled
+from qc.numerics.drift.filtering import error_shares, noise_scale
 from qc.numerics.drift.jobs import Jobs
 from qc.numerics.drift.readings import Readings
 from qc.numerics.drift.state import HYPOTHESES, STATES, ChannelState, with_room
@@ -144,11 +145,12 @@ def _wear_on(ready: ChannelWatch, involved: IntArray, *, jobs: int) -> None:
     """So many own jobs more, in which ramps go on and biases walk; onsets stay as they are."""
     state, arrays = ready.state, ready.arrays
     h = int(state.counts[HYPOTHESES])
+    walked = jobs * arrays.walk_var * walk_scale(state)
     for place in involved[involved >= 0]:
         worn = (state.who[:h] == place) & (arrays.ramp[state.shape[:h]] == 1)
         state.since[:h] += np.where(worn, jobs, 0)
         rows = arrays.first + arrays.deltas * place + np.arange(arrays.deltas)
-        state.p[rows, rows] += jobs * arrays.walk_var
+        state.p[rows, rows] += walked
 
 
 def seen_from(
@@ -164,8 +166,8 @@ def seen_from(
     design = design_of(readings, n)
     weight = hypothesis_weights(state, arrays, hazard=hazard)
     kept = _worth_keeping(weight, least_weight)
-    noise = np.array([_noise(state, group) for group in (0, 1)])
-    shares = np.stack([_shares(state, group) for group in (0, 1)])
+    noise = np.array([noise_scale(state, group) for group in (0, 1)])
+    shares = np.stack([error_shares(state, group) for group in (0, 1)])
     cov = np.empty((kept.size, arrays.deltas, arrays.deltas))
     for at, (a, b) in enumerate(((0, 0), (0, 1), (1, 1))):
         if max(a, b) < arrays.deltas:
