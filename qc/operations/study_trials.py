@@ -91,15 +91,16 @@ def void_trial(*, reading: StudyReading, why: str, by: Actor, at: datetime) -> S
     In a closed one a lead may; the result is worked out anew and the journal keeps the old one.
     """
     study = reading.turn.study
-    by.must_be(Role.OPERATOR if study.is_open else Role.LEAD, to="void a reading of this study")
     reason_given(why, "Voiding a reading")
+    # Locks the study first: it may have been closed since the caller looked.
     GaugeStudy.objects.filter(pk=study.pk).update(version=F("version") + 1)
+    study.refresh_from_db()
+    by.must_be(Role.OPERATOR if study.is_open else Role.LEAD, to="void a reading of this study")
     voided = StudyReading.objects.filter(pk=reading.pk, voided_at=None).update(
         voided_at=at, voided_by=by.person, void_reason=why.strip()
     )
     if not voided:
         raise NothingToVoid()
-    study.refresh_from_db()
     before: dict[str, object] = {"value": f"{reading.entered_value} {reading.entered_unit}"}
     after: dict[str, object] = {**_where(reading.turn), "void": True}
     if not study.is_open:

@@ -45,6 +45,7 @@ def take_study(*, study: GaugeStudy, why: str, by: Actor, at: datetime) -> Study
     """
     by.must_be(Role.LEAD, to="take a study as the shop's")
     reason_given(why, "Taking a study")
+    _lock(study)
     result = study.result
     if result is None:
         raise NoResultToTake(study=study, why="it is still open. Close it first.")
@@ -80,6 +81,7 @@ def set_aside(*, study: GaugeStudy, why: str, by: Actor, at: datetime) -> StudyU
     """Stop counting a study in: jobs measured from now on use the shop's usual figures again."""
     by.must_be(Role.LEAD, to="set a study aside")
     reason_given(why, "Setting a study aside")
+    _lock(study)
     last = study.uses.order_by("-pk").first()
     if last is None or not last.is_taken:
         raise BadInput(why=f"The study {study} is not taken as the shop's.")
@@ -88,6 +90,12 @@ def set_aside(*, study: GaugeStudy, why: str, by: Actor, at: datetime) -> StudyU
     last.save()
     journal.note(by, "study.set_aside", subject=study, at=at, why=why)
     return last
+
+
+def _lock(study: GaugeStudy) -> None:
+    """Hold the study's row and read it anew: a reading of it may have been voided meanwhile."""
+    GaugeStudy.objects.select_for_update().get(pk=study.pk)
+    study.refresh_from_db()
 
 
 def _called(study: GaugeStudy, *, zone: str) -> str:

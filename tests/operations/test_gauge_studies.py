@@ -26,6 +26,7 @@ from qc.lookups.gauge_studies import next_turn, open_turns, study_record, study_
 from qc.lookups.usual_spread import usual_spread
 from qc.models import (
     Gauge,
+    GaugeStudy,
     JobResult,
     JournalEntry,
     Reading,
@@ -260,6 +261,28 @@ def test_a_lead_voids_in_a_closed_study_and_the_result_is_worked_out_anew(shop: 
     assert study.result["readings"] == before["readings"] - 1
     entry = JournalEntry.objects.filter(action="study.voided").latest("pk")
     assert entry.before["result"]["components"] == before["components"]
+
+
+def test_who_looked_while_it_was_open_voids_nothing_once_it_is_closed(shop: Shop) -> None:
+    study = make_study(shop)
+    turn = first_turn(study)
+    seen_open = study_trials.record_trial(turn=turn, length=mm("0.5"), by=shop.operator, at=NOON)
+    read_study(study, lambda turn: f"0.5{turn.part}{turn.trial}", by=shop.operator)
+    study_use.close_study(study=GaugeStudy.objects.get(pk=study.pk), by=shop.lead, at=NOON)
+    with pytest.raises(NotAllowed):
+        study_trials.void_trial(reading=seen_open, why="Slip", by=shop.operator, at=LATER)
+    seen_open.refresh_from_db()
+    assert seen_open.voided_at is None
+
+
+def test_a_study_is_taken_as_it_stands_whatever_the_caller_saw(shop: Shop) -> None:
+    seen = closed_study(shop)
+    reading = StudyReading.objects.latest("pk")
+    study_trials.void_trial(reading=reading, why="Slip", by=shop.lead, at=LATER)
+    use = study_use.take_study(study=seen, why="Ours", by=shop.lead, at=LATER)
+    now = GaugeStudy.objects.get(pk=seen.pk).result
+    assert now is not None
+    assert use.repeat_sd_mm == now["components"]["repeatability_mm"]
 
 
 @pytest.mark.parametrize("reads", ["alike", "nothing"])
