@@ -10,6 +10,7 @@ from rest_framework.response import Response
 
 from api.bodies import Body
 from api.fields import row_number
+from api.retry import once
 from api.v1.statistics_out import (
     CapabilityIn,
     CapabilityOut,
@@ -91,6 +92,7 @@ class TakeDesign(ShopView):
     body = TakeDesignIn
     answer = ChartsTakenOut
 
+    @once
     def post(self, request: Request) -> Response:
         """Chart the shop's errors by one of the charts found for this wish, from now on."""
         facts = TakeDesignIn.parse(request.data)

@@ -391,6 +391,18 @@ def test_every_address_is_in_the_table() -> None:
     assert {None, "schema"} <= set(ADDRESSES)
 
 
+def test_every_write_may_be_sent_again() -> None:
+    once = {
+        one.name
+        for _, one in patterns()
+        if one.name not in OPEN_TO_ALL
+        for method in ("post", "put", "patch", "delete")
+        if hasattr(getattr(one.callback.cls, method, None), "happens_once")  # type: ignore[attr-defined]
+    }
+    writes = {name for method, name in TABLE if method != "GET"}
+    assert once == {name for name in writes if not name.startswith("sums-")}
+
+
 @pytest.mark.parametrize(("method", "name"), TABLE)
 def test_who_may(method: str, name: str, shop: Shop) -> None:
     row = TABLE[method, name]
