@@ -25,7 +25,7 @@ from qc.numerics.results import FloatArray, IntArray
 # has no figure: about one move a shop-year and a half, an assumption.
 HAZARD = 1 / 300
 # Hypotheses that together weigh less are taken for "nothing has moved".
-LEAST_WEIGHT = 1e-4
+LEAST_WEIGHT = 1e-3
 
 
 @dataclass(frozen=True, eq=False)
