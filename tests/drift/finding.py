@@ -1,0 +1,120 @@
+"""How soon moves are found, who is named, and how often nothing had moved."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from qc.numerics.drift import Budget, watch_jobs
+from qc.numerics.results import FloatArray
+from tests.drift.conditions import MOVES, in_control
+from tests.drift.oracle import LONGEST, delays, own_jobs_a_false_flag
+from tests.drift.shop import season
+
+# A move not found in so many jobs of the shop counts as not found.
+LOOKED_FOR = 350
+SETTLED = 100
+
+
+@dataclass(frozen=True)
+class Found:
+    """Of one shop: own jobs until the right one is flagged, inf where not within LOOKED_FOR; what
+    the channel's first flag after the move said, None where there was none."""
+
+    own: float
+    own_jobs_a_false_flag: float
+    is_first_right: bool
+    is_first_of_all_right: bool
+    is_wrong_blamed: bool
+    is_in_set: bool | None
+    set_size: int | None
+
+
+def find(move: str, seed: int) -> Found:
+    channel, change = MOVES[move]
+    one = season(seed, change=change)
+    flags = [flag for flag in watch_jobs(one.jobs, events=one.events) if flag.job >= one.onset]
+    theirs = [flag for flag in flags if flag.channel == channel]
+
+    def is_right(flag) -> bool:
+        return (flag.likeliest.kind, flag.likeliest.resource) == one.changed
+
+    hit = next((flag for flag in theirs if is_right(flag)), None)
+    in_time = hit is not None and hit.job - one.onset < LOOKED_FOR
+    until = hit.job if in_time else one.onset + LOOKED_FOR
+    first = theirs[0] if theirs else None
+    return Found(
+        own=one.own_jobs_until(hit.job) if in_time else np.inf,
+        own_jobs_a_false_flag=own_jobs_a_false_flag(one, channel=channel),
+        is_first_right=first is not None and is_right(first),
+        is_first_of_all_right=bool(flags) and flags[0].channel == channel and is_right(flags[0]),
+        is_wrong_blamed=any(flag.job < until and not is_right(flag) for flag in theirs),
+        is_in_set=None
+        if first is None
+        else one.changed in {(each.kind, each.resource) for each in first.suspects},
+        set_size=None if first is None else len(first.suspects),
+    )
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One row of the report; the oracle's figures beside ours."""
+
+    move: str
+    median: float
+    p90: float
+    within_10: float
+    within_20: float
+    first_right: float
+    first_of_all_right: float
+    wrong: float
+    covered: float
+    set_size: float
+    oracle_median: float
+    oracle_p90: float
+    oracle_within_10: float
+    oracle_within_20: float
+
+
+def finding(move: str, found: list[Found], *, rng: np.random.Generator) -> Finding:
+    own = np.array([one.own for one in found])
+    oracle = delays(MOVES[move][1], np.array([one.own_jobs_a_false_flag for one in found]), rng=rng)
+    flagged = [one for one in found if one.is_in_set is not None]
+    return Finding(
+        move=move,
+        **_spread_of(own, ""),
+        first_right=float(np.mean([one.is_first_right for one in found])),
+        first_of_all_right=float(np.mean([one.is_first_of_all_right for one in found])),
+        wrong=float(np.mean([one.is_wrong_blamed for one in found])),
+        covered=float(np.mean([one.is_in_set for one in flagged] or [np.nan])),
+        set_size=float(np.mean([one.set_size for one in flagged] or [np.nan])),
+        **_spread_of(np.where(oracle > LONGEST, np.inf, oracle), "oracle_"),
+    )
+
+
+def _spread_of(own: FloatArray, name: str) -> dict[str, float]:
+    median, p90 = np.quantile(own, [0.5, 0.9], method="higher")
+    return {
+        f"{name}median": float(median),
+        f"{name}p90": float(p90),
+        f"{name}within_10": float((own <= 10).mean()),
+        f"{name}within_20": float((own <= 20).mean()),
+    }
+
+
+@dataclass(frozen=True)
+class FalseFlags:
+    """A year of one shop in which nothing moved, by channel."""
+
+    tilt: int
+    height: int
+    spread: int
+
+
+def false_flags(condition: str, seed: int, *, jobs_a_year: int = 250) -> FalseFlags:
+    """From job SETTLED on, at this pace and a wish of one a year."""
+    one = in_control(condition, seed, n=SETTLED + jobs_a_year)
+    flags = watch_jobs(one.jobs, events=one.events, budget=Budget(jobs=jobs_a_year))
+    late = [flag.channel for flag in flags if flag.job >= SETTLED]
+    return FalseFlags(late.count("tilt"), late.count("height"), late.count("spread"))
