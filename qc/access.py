@@ -13,13 +13,14 @@ from django.db.models import Model
 
 from qc.actor import Actor
 from qc.errors import NotThere
+from qc.lookups.flags import RELATED
 from qc.models import (
     Baseline,
     BenchToken,
     Cylinder,
     EngineFamily,
     Fixture,
-    FixtureFlag,
+    Flag,
     Gauge,
     GaugeCheck,
     GaugeStudy,
@@ -29,6 +30,7 @@ from qc.models import (
     Person,
     Reading,
     ReadingSet,
+    Role,
     Standard,
     StudyReading,
     StudyTurn,
@@ -133,8 +135,12 @@ def cylinder(key: object) -> Cylinder:
     return _row(Cylinder, key, "cylinder", "family")
 
 
-def flag(key: object) -> FixtureFlag:
-    return _row(FixtureFlag, key, "flag", "fixture")
+def flag(key: object, *, by: Actor) -> Flag:
+    """One that this reader may know of; a person's is for that person and the leads."""
+    found = _row(Flag, key, "flag", *RELATED)
+    if found.person_id is not None and not (by.may(Role.LEAD) or found.person == by.person):
+        raise NotThere(what="flag")
+    return found
 
 
 def baseline(key: object) -> Baseline:

@@ -11,9 +11,9 @@ from api.v1.charts_out import ErrorChartOut, FixtureChartOut, fixture_chart_fact
 from api.v1.flags import FlagOut
 from api.view import ShopView
 from qc import access
-from qc.lookups import listings
 from qc.lookups.error_charts import error_chart
 from qc.lookups.fixture_chart import fixture_chart
+from qc.lookups.flags import flag_lines, flags_for
 from qc.models import Channel
 
 
@@ -30,7 +30,7 @@ class FixtureChart(ShopView):
         facts = {
             "fixture": fixture,
             **fixture_chart_facts(fixture_chart(fixture)),
-            "flags": listings.flags(fixture_id=fixture.pk),
+            "flags": flag_lines(flags_for(self.by, fixture=fixture.pk), self.by),
         }
         return Response(FlaggedFixtureChartOut(facts).data)
 

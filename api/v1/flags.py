@@ -1,4 +1,4 @@
-"""Flags on fixtures believed to have moved, and the signals of the shop's charts."""
+"""Flags on what is believed to have moved, and the signals of the shop's charts."""
 
 from __future__ import annotations
 
@@ -18,8 +18,10 @@ from api.paging import page
 from api.retry import once
 from api.view import ShopView
 from qc import access
+from qc.actor import Actor
 from qc.lookups import listings
-from qc.models import Channel, FlagState, Rule, Signal
+from qc.lookups.flags import flag_line, flag_lines, flags_for
+from qc.models import ABOUT, Channel, DriftChannel, Flag, FlagState, Rule, Signal
 from qc.operations import flags
 
 
@@ -37,24 +39,67 @@ class FlagClosedOut(Part):
     note = serializers.CharField()
 
 
-class FlagOut(Out):
-    """How far the fixture moved, at a 20 mm radius, and toward where on its own clock."""
+class SuspectOut(Out):
+    """A person's name and number are for that person and the leads."""
 
-    id = serializers.IntegerField()
-    fixture = NamedOut()
-    state = serializers.ChoiceField(choices=FlagState.choices)
-    raised_at = serializers.DateTimeField()
-    raised_by = AtRoundOut(help_text="The job that made the chart signal.")
-    moved_at = AtRoundOut(help_text="The likeliest first job after the move.")
-    side_to_side = LengthOut(source="side_to_side_mm")
-    wide_toward_deg = DegreesOut()
-    statistic = serializers.FloatField()
-    limit = serializers.FloatField()
-    closed = FlagClosedOut()
+    kind = serializers.ChoiceField(choices=ABOUT)
+    id = serializers.IntegerField(source="key", allow_null=True)
+    name = serializers.CharField()
+    probability = serializers.FloatField(
+        allow_null=True, help_text="That it is the one, given that one of them moved."
+    )
+
+
+class FlagOut(Out):
+    """What seems to have moved, as believed now; a closed flag as it was believed last."""
+
+    id = serializers.IntegerField(source="flag.pk")
+    title = serializers.CharField(help_text="In words.")
+    channel = serializers.ChoiceField(choices=DriftChannel.choices)
+    kind = serializers.ChoiceField(choices=ABOUT, help_text="Of the likeliest when it was raised.")
+    about = NamedOut(source="flag.about")
+    fixture = NamedOut(source="flag.fixture", allow_null=True)
+    named = SuspectOut(
+        allow_null=True, help_text="The one it is, where it is likely enough to be named alone."
+    )
+    suspects = SuspectOut(
+        many=True, help_text="Those that hold the one that moved with 90 % probability."
+    )
+    state = serializers.ChoiceField(source="flag.state", choices=FlagState.choices)
+    raised_at = serializers.DateTimeField(source="flag.raised_at")
+    raised_by = AtRoundOut(help_text="The job that raised it.")
+    moved_at = AtRoundOut(source="since", help_text="The likeliest first job after the move.")
+    moved_from = AtRoundOut(
+        source="earliest", allow_null=True, help_text="With moved_to: 90 % probability."
+    )
+    moved_to = AtRoundOut(source="latest", allow_null=True)
+    side_to_side = LengthOut(
+        source="side_to_side_mm", allow_null=True, help_text="Tilt only, at a 20 mm radius."
+    )
+    wide_toward_deg = DegreesOut(
+        source="wide_deg",
+        allow_null=True,
+        help_text="On a fixture's own clock; of hands, on the engine's.",
+    )
+    height = LengthOut(
+        source="height_mm", allow_null=True, help_text="Height only; positive: gaps come out wider."
+    )
+    spread_ratio = serializers.FloatField(
+        allow_null=True, help_text="Spread only: how many times as widely repeats scatter."
+    )
+    is_wear = serializers.BooleanField(help_text="Likelier to grow from job to job than a knock.")
+    statistic = serializers.FloatField(source="flag.statistic")
+    limit = serializers.FloatField(source="flag.limit")
+    closed = FlagClosedOut(source="flag")
 
 
 class FlagFilters(Listing):
     fixture = row_number()
+    lathe = row_number()
+    edge = row_number()
+    gauge = row_number()
+    person = row_number()
+    channel = serializers.ChoiceField(choices=DriftChannel.choices, required=False)
     open = serializers.BooleanField(required=False)
 
 
@@ -69,10 +114,23 @@ class Flags(ShopView):
     row = FlagOut
 
     def get(self, request: Request) -> Response:
-        """Flags, newest first."""
+        """Flags, newest first; those on a person are for that person and the leads."""
         asked = self.asked(request)
-        rows = listings.flags(fixture_id=asked.get("fixture"), is_open=asked.get("open"))
-        return page(request, rows, lambda some: FlagOut(some, many=True).data)
+        rows = flags_for(
+            self.by,
+            is_open=asked.get("open"),
+            channel=asked.get("channel", ""),
+            **{kind: asked[kind] for kind in ABOUT if kind in asked},
+        )
+        return page(request, rows, lambda some: FlagOut(flag_lines(some, self.by), many=True).data)
+
+
+class OneFlag(ShopView):
+    answer = FlagOut
+
+    def get(self, request: Request, number: int) -> Response:
+        """What seems to have moved, and who it could be."""
+        return _told(access.flag(number, by=self.by), self.by)
 
 
 class LookIntoFlag(ShopView):
@@ -81,10 +139,10 @@ class LookIntoFlag(ShopView):
 
     @once
     def post(self, request: Request, number: int) -> Response:
-        """Say that someone is looking at the fixture."""
+        """Say that someone is looking at what it is about."""
         NoBody.parse(request.data)
-        flag = flags.look_into(flag=access.flag(number), by=self.by, at=timezone.now())
-        return Response(FlagOut(flag).data)
+        flag = access.flag(number, by=self.by)
+        return _told(flags.look_into(flag=flag, by=self.by, at=timezone.now()), self.by)
 
 
 class CloseFlag(ShopView):
@@ -93,14 +151,18 @@ class CloseFlag(ShopView):
 
     @once
     def post(self, request: Request, number: int) -> Response:
-        """Close a flag with what was found; the fixture's chart starts a new stretch."""
+        """Close every open flag on the same resource with what was found; it starts afresh."""
         flag = flags.close_flag(
-            flag=access.flag(number),
+            flag=access.flag(number, by=self.by),
             by=self.by,
             at=timezone.now(),
             **CloseFlagIn.parse(request.data),
         )
-        return Response(FlagOut(flag).data)
+        return _told(flag, self.by)
+
+
+def _told(flag: Flag, by: Actor) -> Response:
+    return Response(FlagOut(flag_line(flag, by)).data)
 
 
 class SignalOut(Out):

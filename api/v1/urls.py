@@ -139,6 +139,7 @@ urlpatterns = [
     ),
     path("rule-sets", kept_charts.RuleSetsView.as_view(), name="rule-sets"),
     path("flags", flags.Flags.as_view(), name="flags"),
+    path("flags/<int:number>", flags.OneFlag.as_view(), name="flag"),
     path("flags/<int:number>/look-into", flags.LookIntoFlag.as_view(), name="flag-look-into"),
     path("flags/<int:number>/close", flags.CloseFlag.as_view(), name="flag-close"),
     path("signals", flags.Signals.as_view(), name="signals"),

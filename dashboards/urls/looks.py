@@ -90,6 +90,7 @@ urlpatterns: list[URLPattern] = [
     path("fixtures/<int:key>", fixtures.fixture, name="fixture"),
     path("fixtures/<int:key>/clock.json", fixtures.clock_figure, name="fixture_clock_figure"),
     path("fixtures/<int:key>/lanes.json", fixtures.lanes_figure, name="fixture_lanes_figure"),
+    path("flags/<int:key>", flags.flag, name="flag"),
     path("flags/<int:key>/look-into", flags.look_into, name="flag_look_into"),
     path("flags/<int:key>/close", flags.close, name="flag_close"),
     path("accuracy", accuracy.accuracy, name="accuracy"),

@@ -27,7 +27,7 @@ def fixtures(request: HttpRequest, by: Actor) -> HttpResponse:
 
 @page("fixtures")
 def fixture(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
-    found = fixture_page(access.fixture(key), now=timezone.now())
+    found = fixture_page(access.fixture(key), now=timezone.now(), by=by)
     newest = found.jobs[::-1]
     context = {
         "page": found,
@@ -43,11 +43,11 @@ def fixture(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
 
 @page("fixtures")
 def clock_figure(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
-    found = fixture_page(access.fixture(key), now=timezone.now())
+    found = fixture_page(access.fixture(key), now=timezone.now(), by=by)
     return drawn(tilt_clock(clock_rows(found), unit=by.person.unit))
 
 
 @page("fixtures")
 def lanes_figure(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
-    found = fixture_page(access.fixture(key), now=timezone.now())
+    found = fixture_page(access.fixture(key), now=timezone.now(), by=by)
     return drawn(time_lanes(lane_rows(found), unit=by.person.unit))

@@ -13,6 +13,6 @@ from qc.models import Role
 
 @page("today")
 def today(request: HttpRequest, by: Actor) -> HttpResponse:
-    is_lead = by.may(Role.LEAD)
-    found = today_page(now=timezone.now(), today=timezone.localdate(), for_lead=is_lead)
-    return show(request, "dashboards/today.html", {"today": found, "is_lead": is_lead})
+    found = today_page(now=timezone.now(), today=timezone.localdate(), by=by)
+    context = {"today": found, "is_lead": by.may(Role.LEAD)}
+    return show(request, "dashboards/today.html", context)

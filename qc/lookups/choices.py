@@ -15,7 +15,7 @@ from qc.models import (
     Cylinder,
     EngineFamily,
     Fixture,
-    FixtureFlag,
+    Flag,
     Gauge,
     Person,
     ReadingSet,
@@ -67,9 +67,7 @@ def _latest_sets(person: Person) -> QuerySet[ReadingSet]:
 
 def fixtures() -> Sequence[Choice]:
     """Fixtures in use; one believed to have moved says so."""
-    flagged = set(
-        FixtureFlag.objects.filter(state__in=OPEN_FLAG).values_list("fixture_id", flat=True)
-    )
+    flagged = set(Flag.objects.filter(state__in=OPEN_FLAG).values_list("fixture_id", flat=True))
     return [
         Choice(one.pk, f"{one.name}, flagged: indicate it first" if one.pk in flagged else one.name)
         for one in Fixture.objects.filter(retired_at=None)

@@ -24,6 +24,7 @@ COLUMNS = (
     "measured_at",
     "pk",
     "round_id",
+    "policy_id",
     "round__fixture_id",
     "round__clocking_deg",
     "round__lathe_id",

@@ -17,7 +17,7 @@ from qc.lookups.channels import JobPoint, job_points, measured_rounds
 from qc.models import (
     ChartKind,
     Fixture,
-    FixtureFlag,
+    Flag,
     FlagState,
     JobResult,
     ServiceEvent,
@@ -117,7 +117,7 @@ def flag_limit() -> float:
 def restart_times(fixture: Fixture | None = None) -> dict[int, list[datetime]]:
     """For each fixture, when its chart starts afresh: at a service, or a flag closed by hand."""
     services = ServiceEvent.objects.filter(fixture__isnull=False)
-    flags = FixtureFlag.objects.filter(state__in=RESTARTS)
+    flags = Flag.objects.filter(state__in=RESTARTS, fixture__isnull=False)
     if fixture is not None:
         services, flags = services.filter(fixture=fixture), flags.filter(fixture=fixture)
     times: dict[int, list[datetime]] = {}
@@ -125,6 +125,7 @@ def restart_times(fixture: Fixture | None = None) -> dict[int, list[datetime]]:
         times.setdefault(key, []).append(at)
     for flag in flags:
         assert flag.closed_at is not None  # close_flag sets both
+        assert flag.fixture_id is not None
         times.setdefault(flag.fixture_id, []).append(flag.closed_at)
     return {key: sorted(values) for key, values in times.items()}
 

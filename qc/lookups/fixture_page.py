@@ -9,16 +9,16 @@ from datetime import datetime
 
 from django.db.models import Max
 
+from qc.actor import Actor
 from qc.lookups.channels import REFERENCE_RADIUS_MM
 from qc.lookups.fixture_chart import FixtureChart, fixture_chart, restart_times
 from qc.lookups.fixtures import FixtureRow, fixture_row
+from qc.lookups.flags import FlagLine, flag_lines, flags_for
 from qc.lookups.pace import false_signal_pace
 from qc.lookups.shop import shop_policy
 from qc.models import (
-    OPEN_FLAG,
     Channel,
     Fixture,
-    FixtureFlag,
     JobResult,
     ServiceEvent,
     ShopPolicy,
@@ -55,25 +55,6 @@ class FixtureJob:
 
 
 @dataclass(frozen=True)
-class Move:
-    """What the chart makes of a fixture that moved.
-
-    since: the likeliest first job after it; earliest and latest hold it with 90 % probability if
-    every job was equally likely beforehand. seen: the job at which the chart passed its limit,
-    distance_then how far it stood there. side_to_side_mm: how far, at a 20 mm radius; wide_deg:
-    where the gap grew, on the fixture's own clock.
-    """
-
-    since: FixtureJob
-    earliest: FixtureJob
-    latest: FixtureJob
-    seen: FixtureJob
-    distance_then: float
-    side_to_side_mm: float
-    wide_deg: float
-
-
-@dataclass(frozen=True)
 class Estimate:
     """Where the tilt sits now: (cos, sin) at a 20 mm radius, and its variance on either axis."""
 
@@ -99,8 +80,7 @@ class FixturePage:
 
     fixture: Fixture
     row: FixtureRow
-    flag: FixtureFlag | None
-    move: Move | None
+    flag: FlagLine | None
     estimate: Estimate | None
     jobs: Sequence[FixtureJob]
     current: Sequence[FixtureJob]
@@ -108,7 +88,7 @@ class FixturePage:
     limit_distance: float
     pace: str | None
     services: Sequence[ServiceEvent]
-    past_flags: Sequence[FixtureFlag]
+    past_flags: Sequence[FlagLine]
     begins_at: datetime | None
 
     @property
@@ -120,19 +100,17 @@ class FixturePage:
         return [one for one in self.jobs if not one.why_off]
 
 
-def fixture_page(fixture: Fixture, *, now: datetime) -> FixturePage:
+def fixture_page(fixture: Fixture, *, now: datetime, by: Actor) -> FixturePage:
     chart = fixture_chart(fixture)
     begins = max(restart_times().get(fixture.pk, []), default=None)
     jobs = _jobs(fixture, chart)
     current = [one for one in jobs if not one.why_off and (begins is None or one.at >= begins)]
     policy = shop_policy()
-    flags = list(fixture.flags.select_related("closed_by", "service"))
-    flag = next((one for one in flags if one.state in OPEN_FLAG), None)
+    flags = flag_lines(flags_for(by, fixture=fixture.pk), by)
     return FixturePage(
         fixture=fixture,
         row=fixture_row(fixture),
-        flag=flag,
-        move=None if flag is None else _move(chart, jobs),
+        flag=next((one for one in flags if one.is_open), None),
         estimate=_estimate(chart) if current else None,
         jobs=jobs,
         current=current,
@@ -140,7 +118,7 @@ def fixture_page(fixture: Fixture, *, now: datetime) -> FixturePage:
         limit_distance=math.sqrt(chart.limit),
         pace=_pace(policy, now=now),
         services=list(fixture.services.select_related("by").order_by("-at", "-pk")),
-        past_flags=[one for one in flags if one.state not in OPEN_FLAG],
+        past_flags=[one for one in flags if not one.is_open],
         begins_at=begins,
     )
 
@@ -200,27 +178,6 @@ def _why_off(result: JobResult) -> str:
     if result.tilt_cos_mm is None:
         return "its positions do not reach round the bore"
     return "no clocking recorded: its tilt cannot be turned to this fixture"
-
-
-def _move(chart: FixtureChart, jobs: Sequence[FixtureJob]) -> Move | None:
-    """None while the readings behind a flag are being corrected and the chart has yet to follow."""
-    change = chart.current_change
-    if change is None:
-        return None
-    by_round = {(one.job_id, one.round_number): one for one in jobs}
-
-    def at(index: int) -> FixtureJob:
-        return by_round[chart.jobs[index].job_id, chart.jobs[index].round_number]
-
-    return Move(
-        since=at(change.onset),
-        earliest=at(change.onset_from),
-        latest=at(change.onset_to),
-        seen=at(change.signalled_at),
-        distance_then=math.sqrt(chart.statistic[change.signalled_at]),
-        side_to_side_mm=change.size_mm,
-        wide_deg=change.direction_deg,
-    )
 
 
 def _estimate(chart: FixtureChart) -> Estimate:

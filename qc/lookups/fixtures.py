@@ -8,7 +8,7 @@ from datetime import datetime
 from enum import StrEnum
 
 from qc.lookups.fixture_chart import restart_times
-from qc.models import OPEN_FLAG, Fixture, FixtureFlag, FlagState, JobResult, ServiceEvent
+from qc.models import OPEN_FLAG, Fixture, Flag, FlagState, JobResult, ServiceEvent
 from qc.numerics.tilt_chart import NOISE_SD_MM, PRIOR_SD_MM
 
 # So many jobs of its own weigh as much as the bias the chart assumes a service leaves behind.
@@ -65,7 +65,8 @@ def standing_of(fixture: Fixture, *, flag_state: str | None, own_jobs: int) -> F
 
 
 def _rows(fixtures: Sequence[Fixture]) -> list[FixtureRow]:
-    flags = dict(FixtureFlag.objects.filter(state__in=OPEN_FLAG).values_list("fixture_id", "state"))
+    open_flags = Flag.objects.filter(state__in=OPEN_FLAG, fixture__in=fixtures)
+    flags = dict(open_flags.values_list("fixture_id", "state"))
     services = {one.fixture_id: one for one in ServiceEvent.objects.filter(fixture__in=fixtures)}
     measured = _measured(fixtures)
     restarts = restart_times()

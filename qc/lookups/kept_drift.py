@@ -7,15 +7,22 @@ at their times.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import asdict
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Literal, NamedTuple
 
 from qc.lookups.drift_jobs import DriftJob, as_row, drift_jobs, services_after
 from qc.lookups.kept_charts import Place
-from qc.models import ChartKind, ShopPolicy
-from qc.numerics.drift import Budget, Event, Flag, Watch
+from qc.models import ChartKind, Flag, FlagState, ShopPolicy
+from qc.numerics.drift import Budget, Event, Move, Watch
+from qc.numerics.drift import Flag as Raised
 from qc.numerics.drift.saving import restored, saved, sums_mark
+from qc.numerics.drift.suspects import move_of, probabilities, smallest_set
+from qc.numerics.drift.watch import ChannelWatch
+
+# The watch speaks of an operator where the shop's tables have a person.
+IN_WATCH = {"person": "operator"}
+IN_SHOP = {"operator": "person"}
 
 
 class Done(NamedTuple):
@@ -27,39 +34,46 @@ class Done(NamedTuple):
     what: Literal["serviced", "checked"]
 
 
+@dataclass(frozen=True)
+class Standing:
+    """A flag the watch stands by. kind and key: as in the shop's tables. suspects and move: as
+    believed after the newest job; the rest as it was when round_id raised it."""
+
+    channel: str
+    kind: str
+    key: int
+    round_id: int
+    evidence: float
+    threshold: float
+    suspects: tuple[dict[str, Any], ...]
+    move: Move
+
+
 class DriftKept:
-    """The watch over all resources. What it assumes goes into its state: other assumptions mean
-    that it is stepped again from nothing."""
+    """The watch over all resources. What its sums assume goes into its state: other assumptions
+    mean that it is stepped again from nothing."""
 
     kind = ChartKind.DRIFT
     key = "shop"
 
-    def __init__(self, policy: ShopPolicy | None = None) -> None:
-        policy = policy or ShopPolicy.objects.order_by("-pk").first() or ShopPolicy()
-        self.budget = Budget(float(policy.false_flags_per_season), float(policy.season_jobs))
+    def __init__(self) -> None:
         self._done: list[Done] = []
         self._live: tuple[str, Watch] | None = None
-
-    def assumed(self) -> dict[str, Any]:
-        return {
-            "sums": sums_mark(),
-            "false_flags": self.budget.false_flags,
-            "season_jobs": self.budget.jobs,
-        }
+        self._budgets: dict[int, Budget] = {}
 
     def fresh(self) -> dict[str, Any]:
-        watch = saved(Watch(budget=self.budget))
-        return {**self.assumed(), "at": None, "edge_jobs": {}, "standing": [], "watch": watch}
+        watch = saved(Watch(budget=Budget()))
+        return {"sums": sums_mark(), "at": None, "edge_jobs": {}, "standing": [], "watch": watch}
 
     def is_current(self, state: dict[str, Any]) -> bool:
-        """Whether the state rests on what is assumed now."""
-        return all(state.get(name) == value for name, value in self.assumed().items())
+        """Whether the state rests on what the sums assume now."""
+        return bool(state["sums"] == sums_mark())
 
     def read(self, after: Place | None) -> Iterator[DriftJob]:
         self._done = done_after(None if after is None else after.at)
         return drift_jobs(after)
 
-    def step(self, state: dict[str, Any], job: DriftJob) -> tuple[dict[str, Any], list[Flag]]:
+    def step(self, state: dict[str, Any], job: DriftJob) -> tuple[dict[str, Any], list[Raised]]:
         at = job.place.at
         done = self._between(state["at"], at)
         over = {(one.kind, one.key) for one in done}
@@ -70,6 +84,7 @@ class DriftKept:
         }
         edge = str(job.edge_id)
         watch = self.watch_of(state)
+        watch.budget = self._budget(job.told["policy_id"])
         raised = watch.take(
             as_row(job, edge_jobs=edge_jobs.get(edge, 0)),
             events=[Event(0, one.kind, one.key, one.what) for one in done],
@@ -92,15 +107,30 @@ class DriftKept:
         """The watch of a state; the one in hand where it is the one just stepped."""
         if self._live is not None and self._live[0] is state["watch"]:
             return self._live[1]
-        return restored(state["watch"], budget=self.budget)
+        return restored(state["watch"], budget=Budget())
 
-    def standing(self, state: dict[str, Any]) -> list[dict[str, Any]]:
-        """The flags the watch stands by: nothing was done about them since its newest job."""
-        if state["at"] is None:
+    def standing(self, state: dict[str, Any]) -> list[Standing]:
+        """The flags the watch stands by, as it believes now: nothing was done about them since its
+        newest job."""
+        if not state["standing"]:
             return []
         since = datetime.fromisoformat(state["at"])
         over = {(one.kind, one.key) for one in self._done if one.at > since}
-        return [one for one in state["standing"] if (one["kind"], one["key"]) not in over]
+        watch = self.watch_of(state)
+        return [
+            _as_believed(watch.channels[one["channel"]], one)
+            for one in state["standing"]
+            if (one["kind"], one["key"]) not in over
+        ]
+
+    def _budget(self, policy_id: int) -> Budget:
+        """By the policy in force when a job was judged, so that the past stays as it was."""
+        if policy_id not in self._budgets:
+            policy = ShopPolicy.objects.get(pk=policy_id)
+            self._budgets[policy_id] = Budget(
+                float(policy.false_flags_per_season), float(policy.season_jobs)
+            )
+        return self._budgets[policy_id]
 
     def _between(self, before: str | None, at: datetime) -> list[Done]:
         """What was done after the job before this one and not after this one."""
@@ -111,20 +141,54 @@ class DriftKept:
 
 
 def done_after(after: datetime | None) -> list[Done]:
-    """What was done to resources after a time, in order."""
-    return [Done(at, kind, key, "serviced") for at, kind, key in services_after(after)]
+    """What was done to resources after a time, in order: services, and flags closed by hand."""
+    services = [Done(at, kind, key, "serviced") for at, kind, key in services_after(after)]
+    flags = Flag.objects.filter(state__in=(FlagState.CAUSE_FOUND, FlagState.NONE_FOUND))
+    if after is not None:
+        flags = flags.filter(closed_at__gt=after)
+    closed = [
+        Done(
+            flag.closed_at,
+            IN_WATCH.get(flag.about_kind, flag.about_kind),
+            flag.about_id,
+            "serviced" if flag.state == FlagState.CAUSE_FOUND else "checked",
+        )
+        for flag in flags
+        if flag.closed_at is not None
+    ]
+    return sorted([*services, *closed])
 
 
-def _told(flag: Flag, job: DriftJob) -> dict[str, Any]:
-    """A flag as it is kept: which resource, raised at which round, and what was known then."""
-    likeliest = flag.likeliest
+def _told(flag: Raised, job: DriftJob) -> dict[str, Any]:
+    """A flag as the state keeps it: which resource, raised at which round, by what evidence."""
     return {
         "channel": flag.channel,
-        "kind": likeliest.kind,
-        "key": likeliest.resource,
+        "kind": flag.likeliest.kind,
+        "key": flag.likeliest.resource,
         "round": job.round_id,
-        "suspects": [[one.kind, one.resource, one.probability] for one in flag.suspects],
         "evidence": flag.log_evidence,
         "threshold": flag.threshold,
-        "move": asdict(flag.move),
     }
+
+
+def _as_believed(channel: ChannelWatch, told: dict[str, Any]) -> Standing:
+    arrays = channel.arrays
+    chances = probabilities(channel.state, arrays)
+    place = channel.keys.index((told["kind"], told["key"]))
+    return Standing(
+        channel=told["channel"],
+        kind=IN_SHOP.get(told["kind"], told["kind"]),
+        key=told["key"],
+        round_id=told["round"],
+        evidence=told["evidence"],
+        threshold=told["threshold"],
+        suspects=tuple(
+            {
+                "kind": IN_SHOP.get(channel.keys[one][0], channel.keys[one][0]),
+                "key": channel.keys[one][1],
+                "probability": float(chances[one]),
+            }
+            for one in smallest_set(chances)
+        ),
+        move=move_of(channel.state, place, arrays),
+    )

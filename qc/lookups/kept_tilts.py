@@ -75,7 +75,7 @@ class TiltKept:
 
     def fresh(self) -> dict[str, Any]:
         settings = {"limit": self.limit, "noise_sd_mm": self.noise_sd_mm}
-        return {"at": None, **settings, "tilt": asdict(TiltState()), "signalled": False}
+        return {"at": None, **settings, "tilt": asdict(TiltState())}
 
     def read(self, after: Place | None) -> Iterator[ClockedJob]:
         self._restarts = restart_times(self.fixture).get(self.fixture.pk, [])
@@ -93,21 +93,11 @@ class TiltKept:
             limit=state["limit"],
             noise_sd_mm=state["noise_sd_mm"],
         )
-        signalled = point.signal or (state["signalled"] and not begins)
         return {
             **state,
             "at": at.isoformat(),
             "tilt": asdict(after),
-            "signalled": signalled,
         }, point
-
-    def has_moved(self, state: dict[str, Any]) -> bool:
-        """Whether the chart signalled since the fixture was last put right."""
-        if state["at"] is None:
-            return False
-        last = datetime.fromisoformat(state["at"])
-        restarted = any(at > last for at in self._restarts)
-        return bool(state["signalled"]) and not restarted
 
 
 def clocked_jobs(after: Place | None, *, fixture: Fixture | None = None) -> Iterator[ClockedJob]:

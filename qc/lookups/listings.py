@@ -7,11 +7,9 @@ from collections.abc import Iterable
 from django.db.models import QuerySet
 
 from qc.models import (
-    OPEN_FLAG,
     Cylinder,
     EngineFamily,
     Fixture,
-    FixtureFlag,
     Gauge,
     Job,
     JournalEntry,
@@ -55,15 +53,6 @@ def cylinders(*, family_id: int | None = None, serial: str = "") -> QuerySet[Cyl
     if family_id is not None:
         found = found.filter(family_id=family_id)
     return found.filter(serial__iexact=serial) if serial else found
-
-
-def flags(*, fixture_id: int | None = None, is_open: bool | None = None) -> QuerySet[FixtureFlag]:
-    found = FixtureFlag.objects.select_related("fixture", "raised_by", "moved_at", "closed_by")
-    if fixture_id is not None:
-        found = found.filter(fixture_id=fixture_id)
-    if is_open is None:
-        return found
-    return found.filter(state__in=OPEN_FLAG) if is_open else found.exclude(state__in=OPEN_FLAG)
 
 
 def signals(*, channel: str = "", lathe_id: int | None = None) -> QuerySet[Signal]:

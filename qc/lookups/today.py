@@ -7,19 +7,19 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import groupby
 
+from qc.actor import Actor
 from qc.lookups.fixture_page import label
+from qc.lookups.flags import FlagLine, flag_lines, flags_for
 from qc.lookups.jobs import JobRow, job_rows
 from qc.lookups.work import WorkTrouble, work_trouble
 from qc.models import (
     CLOSED,
-    OPEN_FLAG,
     EngineFamily,
     Fixture,
-    FixtureFlag,
-    FlagState,
     Gauge,
     Job,
     Lathe,
+    Role,
     Signal,
     State,
     ToolEdge,
@@ -44,20 +44,6 @@ AFTER_VERDICT: dict[str | None, str] = {
     VerdictKind.UNDECIDED: "too close to call: measure again, cut again, or decide by hand",
     VerdictKind.REJECT: "out of limits and no cut can mend it: concession or scrap",
 }
-
-
-@dataclass(frozen=True)
-class FlagLine:
-    """An open flag: when it was raised, the move it stands for, and who must do what."""
-
-    fixture_id: int
-    fixture: str
-    raised_at: datetime
-    job_id: int
-    moved_at: datetime
-    side_to_side_mm: float
-    wide_toward_deg: float
-    is_looked_into: bool
 
 
 @dataclass(frozen=True)
@@ -128,13 +114,13 @@ class TodayPage:
         return not (self.flags or self.signals or self.verdicts or self.gauges or self.trouble)
 
 
-def today_page(*, now: datetime, today: date, for_lead: bool) -> TodayPage:
+def today_page(*, now: datetime, today: date, by: Actor) -> TodayPage:
     """`today` is the date on the shop's clock."""
     at_work = Job.objects.exclude(state__in=CLOSED)
     rows = job_rows(at_work.order_by("pk")[:JOBS_LISTED])
     return TodayPage(
         checklist=_checklist(),
-        flags=_flags(),
+        flags=flag_lines(flags_for(by, is_open=True), by),
         signals=_signals(since=now - SIGNALS_FROM),
         verdicts=[
             VerdictLine(one, AFTER_VERDICT.get(one.verdict, "measure it again"))
@@ -144,7 +130,7 @@ def today_page(*, now: datetime, today: date, for_lead: bool) -> TodayPage:
         at_work=_by_state(rows),
         jobs_unlisted=at_work.count() - len(rows),
         gauges=_gauges(today),
-        trouble=work_trouble(now=now) if for_lead else None,
+        trouble=work_trouble(now=now) if by.may(Role.LEAD) else None,
     )
 
 
@@ -157,30 +143,6 @@ def _checklist() -> Checklist:
         family=EngineFamily.objects.filter(retired_at=None).exists(),
         job=Job.objects.exists(),
     )
-
-
-def _flags() -> list[FlagLine]:
-    rows = FixtureFlag.objects.filter(state__in=OPEN_FLAG).select_related(
-        "fixture", "raised_by", "moved_at__achieved_set"
-    )
-    return [
-        FlagLine(
-            fixture_id=one.fixture_id,
-            fixture=one.fixture.name,
-            raised_at=one.raised_at,
-            job_id=one.raised_by.job_id,
-            moved_at=_measured_at(one),
-            side_to_side_mm=one.side_to_side_mm,
-            wide_toward_deg=one.wide_toward_deg,
-            is_looked_into=one.state == FlagState.LOOKED_INTO,
-        )
-        for one in rows
-    ]
-
-
-def _measured_at(flag: FixtureFlag) -> datetime:
-    achieved = flag.moved_at.achieved_set
-    return flag.raised_at if achieved is None else achieved.at
 
 
 def _signals(*, since: datetime) -> list[SignalLine]:

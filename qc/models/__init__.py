@@ -2,10 +2,11 @@
 
 from qc.models.charts import Baseline, ChartKind, ChartMark, StoredChart
 from qc.models.engines import Cylinder, EngineFamily, PortWindow
+from qc.models.flags import ABOUT, OPEN_FLAG, DriftChannel, Flag, FlagState
 from qc.models.gauge_studies import GaugeStudy, Repeats, StudyReading, StudyTurn, StudyUse
 from qc.models.jobs import CLOSED, Job, Pass, Round, SkippedStep, State, Step
 from qc.models.journal import JournalEntry
-from qc.models.monitoring import OPEN_FLAG, Channel, FixtureFlag, FlagState, Rule, Signal
+from qc.models.monitoring import Channel, Rule, Signal
 from qc.models.outbox import Heartbeat, OutboxItem
 from qc.models.people import BenchToken, FailedSignIns, Person, Role, powers
 from qc.models.policy import ChartsBy, RuleSet, ShopPolicy
@@ -23,6 +24,7 @@ from qc.models.results import JobResult, VerdictKind
 from qc.models.standards import GaugeCheck, Standard
 
 __all__ = [
+    "ABOUT",
     "CLOSED",
     "GAP_KINDS",
     "INDICATED",
@@ -35,10 +37,11 @@ __all__ = [
     "ChartMark",
     "ChartsBy",
     "Cylinder",
+    "DriftChannel",
     "EngineFamily",
     "FailedSignIns",
     "Fixture",
-    "FixtureFlag",
+    "Flag",
     "FlagState",
     "Gauge",
     "GaugeCheck",

@@ -1,4 +1,4 @@
-"""What the charts raised: signals (a chart rule fired) and flags (a fixture believed moved)."""
+"""What the charts raised: signals, each a chart rule that fired."""
 
 from __future__ import annotations
 
@@ -9,8 +9,7 @@ from django.db.models import Q
 
 from qc.models.columns import one_of
 from qc.models.jobs import Round
-from qc.models.people import Person
-from qc.models.resources import Fixture, Lathe, ServiceEvent
+from qc.models.resources import Lathe
 
 
 class Channel(models.TextChoices):
@@ -77,54 +76,3 @@ class Signal(models.Model):
     def is_wide(self) -> bool:
         """Whether the job stands above what it passed, or above zero where it passed no edge."""
         return self.value_mm > (self.limit_mm or 0.0)
-
-
-class FlagState(models.TextChoices):
-    RAISED = "raised", "raised"
-    LOOKED_INTO = "looked_into", "being looked into"
-    CAUSE_FOUND = "cause_found", "cause found"
-    NONE_FOUND = "none_found", "no cause found"
-    CLEARED = "cleared", "cleared by service"
-    WITHDRAWN = "withdrawn", "withdrawn: the chart no longer shows it"
-
-
-OPEN_FLAG = (FlagState.RAISED, FlagState.LOOKED_INTO)
-
-
-class FixtureFlag(models.Model):
-    """A fixture believed to have moved: since when, how far, and toward where the gap is wide.
-
-    `wide_toward_deg` is on the fixture's clock; `side_to_side_mm` is at a 20 mm radius.
-    """
-
-    fixture = models.ForeignKey(Fixture, on_delete=models.PROTECT, related_name="flags")
-    state = models.CharField(max_length=12, choices=FlagState.choices, default=FlagState.RAISED)
-    raised_at = models.DateTimeField()
-    raised_by = models.ForeignKey(Round, on_delete=models.PROTECT, related_name="+")
-    moved_at = models.ForeignKey(Round, on_delete=models.PROTECT, related_name="+")
-    side_to_side_mm = models.FloatField()
-    wide_toward_deg = models.FloatField()
-    statistic = models.FloatField()
-    limit = models.FloatField()
-    closed_at = models.DateTimeField(null=True, blank=True)
-    closed_by = models.ForeignKey(
-        Person, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
-    )
-    service = models.ForeignKey(
-        ServiceEvent, null=True, blank=True, on_delete=models.PROTECT, related_name="flags"
-    )
-    note = models.TextField(blank=True)
-
-    class Meta:
-        ordering = ["-raised_at", "-pk"]
-        constraints = [
-            one_of("state", FlagState, "flag_state_known"),
-            models.UniqueConstraint(
-                fields=["fixture"],
-                condition=Q(state__in=OPEN_FLAG),
-                name="one_open_flag_a_fixture",
-            ),
-        ]
-
-    def __str__(self) -> str:
-        return f"{self.fixture} flagged {self.raised_at:%Y-%m-%d}"

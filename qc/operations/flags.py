@@ -1,97 +1,110 @@
-"""The life of a fixture's flag: raised by its chart, looked into, closed by hand or by service."""
+"""The life of a flag: raised by the drift watch, looked into, closed by hand or by service."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
+from typing import Any
 
 from django.db import transaction
 
 from qc.actor import Actor
 from qc.errors import BadInput, ReasonNeeded
-from qc.lookups.fixture_chart import fixture_chart, flag_limit, stored_noise
-from qc.lookups.kept_charts import Place
-from qc.lookups.kept_tilts import TiltKept
-from qc.models import OPEN_FLAG, Fixture, FixtureFlag, FlagState, Role, Round, ServiceEvent
+from qc.lookups.channels import measured_rounds
+from qc.lookups.flags import visible_to
+from qc.lookups.kept_drift import Standing
+from qc.models import (
+    ABOUT,
+    OPEN_FLAG,
+    ChartKind,
+    Flag,
+    FlagState,
+    Role,
+    Round,
+    ServiceEvent,
+    StoredChart,
+)
 from qc.operations import journal
-from qc.operations.stored_charts import bring_up, lock, rebuild, save
 from qc.outbox import ask
 
 FOUND = (FlagState.CAUSE_FOUND, FlagState.NONE_FOUND)
 
 
-@transaction.atomic
-def follow_fixture(
-    fixture: Fixture, *, at: datetime, since: Place | None = None
-) -> FixtureFlag | None:
-    """Bring the fixture's chart up to date; raise a flag when it says that the fixture moved, and
-    withdraw one that the chart no longer bears.
+def settle(standing: Sequence[Standing], *, at: datetime) -> None:
+    """Raise what the watch stands by, bring open flags to what is known now, and withdraw those
+    that the watch no longer bears. In the caller's transaction, which holds the watch.
 
-    One open flag a fixture: while one stands, further jobs raise no other. since: a place in the
-    past from which something changed.
+    One open flag a resource and channel: while one stands, further jobs raise no other.
     """
-    lock_fixture(fixture)
-    has_moved = _bring_up(fixture, since=since)
-    standing = fixture.flags.filter(state__in=OPEN_FLAG).first()
-    if not has_moved:
-        if standing is not None:
-            _withdraw(standing, at=at)
-        return None
-    return standing or _raise(fixture, at=at)
+    open_now = {
+        (one.channel, one.about_kind, one.about_id): one
+        for one in Flag.objects.filter(state__in=OPEN_FLAG)
+    }
+    for one in standing:
+        flag = open_now.pop((one.channel, one.kind, one.key), None)
+        if flag is None:
+            _raise(one, at=at)
+        else:
+            Flag.objects.filter(pk=flag.pk).update(**_believed(one))
+    for flag in open_now.values():
+        _withdraw(flag, at=at)
 
 
-def _bring_up(fixture: Fixture, *, since: Place | None) -> bool:
-    kept = TiltKept(fixture, limit=flag_limit(), noise_sd_mm=stored_noise())
-    [row] = lock([kept])
-    if any(row.state[name] != kept.fresh()[name] for name in ("limit", "noise_sd_mm")):
-        return kept.has_moved(rebuild(kept).state)
-    learnt = bring_up(kept, since=since, chart=row)
-    save([row])
-    return kept.has_moved(learnt.state)
+def hold_watch() -> None:
+    """Wait for a worker that steps the watch, and keep others out to the end of the transaction:
+    what closes a flag must not come between its reading the past and its raising flags."""
+    list(StoredChart.objects.select_for_update().filter(kind=ChartKind.DRIFT).values_list("pk"))
 
 
-def rebuild_fixture(fixture: Fixture, *, at: datetime) -> FixtureFlag | None:
-    """Step the fixture's chart from nothing, and let its flag follow."""
-    rebuild(TiltKept(fixture, limit=flag_limit(), noise_sd_mm=stored_noise()))
-    return follow_fixture(fixture, at=at)
+def _believed(one: Standing) -> dict[str, Any]:
+    """A flag's columns that follow what the watch believes now."""
+    return {
+        "moved_at": _round_at(one.move.onset_job),
+        "moved_from": _round_at(one.move.earliest_job),
+        "moved_to": _round_at(one.move.latest_job),
+        "size": one.move.size,
+        "size_u": one.move.size_u,
+        "wide_toward_deg": one.move.direction_deg,
+        "ramp_probability": one.move.ramp_probability,
+        "suspects": list(one.suspects),
+    }
 
 
-def _raise(fixture: Fixture, *, at: datetime) -> FixtureFlag:
-    chart = fixture_chart(fixture)
-    change = chart.current_change
-    assert change is not None  # the stored chart signalled in this stretch
-    raised_by = Round.objects.select_related("job").get(pk=chart.jobs[change.signalled_at].round_id)
-    flag = FixtureFlag.objects.create(
-        fixture=fixture,
+def _round_at(job: int) -> Round:
+    """The round that is this job of the watch, counted from 0."""
+    return measured_rounds().select_related("round")[job].round
+
+
+def _raise(one: Standing, *, at: datetime) -> Flag:
+    raised_by = Round.objects.select_related("job").get(pk=one.round_id)
+    flag = Flag.objects.create(
+        channel=one.channel,
         raised_at=at,
         raised_by=raised_by,
-        moved_at_id=chart.jobs[change.onset].round_id,
-        side_to_side_mm=change.size_mm,
-        wide_toward_deg=change.direction_deg,
-        statistic=float(chart.statistic[change.signalled_at]),
-        limit=chart.limit,
+        statistic=one.evidence,
+        limit=one.threshold,
+        **{f"{one.kind}_id": one.key},
+        **_believed(one),
     )
+    # Whose technique it is stays out of the job's record, which everybody reads.
     journal.note(
         None,
         "flag.raised",
         subject=flag,
-        job=raised_by.job,
+        job=None if one.kind == "person" else raised_by.job,
         at=at,
         after={
-            "fixture": fixture.name,
-            "side_to_side_mm": flag.side_to_side_mm,
+            **({} if one.kind == "person" else {one.kind: flag.about.name}),
+            "channel": one.channel,
+            "size": flag.size,
             "wide_toward_deg": flag.wide_toward_deg,
         },
     )
     return flag
 
 
-def lock_fixture(fixture: Fixture) -> None:
-    """One writer at a time for a fixture's flags, held to the end of the transaction."""
-    Fixture.objects.select_for_update().get(pk=fixture.pk)
-
-
-def _withdraw(flag: FixtureFlag, *, at: datetime) -> None:
-    FixtureFlag.objects.filter(pk=flag.pk).update(state=FlagState.WITHDRAWN, closed_at=at)
+def _withdraw(flag: Flag, *, at: datetime) -> None:
+    Flag.objects.filter(pk=flag.pk).update(state=FlagState.WITHDRAWN, closed_at=at)
     journal.note(
         None,
         "flag.withdrawn",
@@ -99,15 +112,15 @@ def _withdraw(flag: FixtureFlag, *, at: datetime) -> None:
         at=at,
         before={"state": flag.state, "statistic": flag.statistic, "limit": flag.limit},
         after={"state": FlagState.WITHDRAWN},
-        why="The chart, with the readings and limits now in force, no longer shows a move.",
+        why="The readings and limits now in force no longer show a move.",
     )
 
 
 @transaction.atomic
-def look_into(*, flag: FixtureFlag, by: Actor, at: datetime) -> FixtureFlag:
-    """Say that someone is looking at the fixture."""
+def look_into(*, flag: Flag, by: Actor, at: datetime) -> Flag:
+    """Say that someone is looking at what it is about."""
     by.must_be(Role.OPERATOR, to="look into a flag")
-    moved = FixtureFlag.objects.filter(pk=flag.pk, state=FlagState.RAISED).update(
+    moved = (Flag.objects.filter(visible_to(by), pk=flag.pk, state=FlagState.RAISED)).update(
         state=FlagState.LOOKED_INTO
     )
     if not moved:
@@ -120,34 +133,39 @@ def look_into(*, flag: FixtureFlag, by: Actor, at: datetime) -> FixtureFlag:
 
 
 @transaction.atomic
-def close_flag(
-    *, flag: FixtureFlag, state: FlagState, why: str, by: Actor, at: datetime
-) -> FixtureFlag:
-    """Close a flag with what was found. The fixture's chart starts a new stretch from here."""
+def close_flag(*, flag: Flag, state: FlagState, why: str, by: Actor, at: datetime) -> Flag:
+    """Close a flag with what was found, and with it every open flag on the same resource.
+
+    With a cause found, what was known of its bias holds no longer; with none, it is judged afresh.
+    """
     by.must_be(Role.LEAD, to="close a flag")
     state = FlagState(state)
     if state not in FOUND:
         raise BadInput(why="Close a flag as cause found or no cause found.", fields=("state",))
     if not why.strip():
         raise ReasonNeeded(what="Closing a flag")
-    lock_fixture(flag.fixture)
-    closed = FixtureFlag.objects.filter(pk=flag.pk, state__in=OPEN_FLAG).update(
-        state=state, closed_at=at, closed_by=by.person, note=why.strip()
-    )
-    if not closed:
+    hold_watch()
+    kind, key = flag.about_kind, flag.about_id
+    standing = list(Flag.objects.filter(**{f"{kind}_id": key}, state__in=OPEN_FLAG))
+    if flag not in standing:
         raise BadInput(why="That flag is closed already.")
-    journal.note(by, f"flag.{state}", subject=flag, at=at, after={"state": state}, why=why)
-    ask("qc.follow_restart", at=at, kind="fixture", key=flag.fixture_id, since=at.isoformat())
+    for one in standing:
+        closed = Flag.objects.filter(pk=one.pk, state__in=OPEN_FLAG).update(
+            state=state, closed_at=at, closed_by=by.person, note=why.strip()
+        )
+        if closed:
+            journal.note(by, f"flag.{state}", subject=one, at=at, after={"state": state}, why=why)
+    ask("qc.follow_restart", at=at, kind=kind, key=key, since=at.isoformat())
     flag.refresh_from_db()
     return flag
 
 
 def clear_by_service(event: ServiceEvent) -> None:
-    """A service of the fixture clears its open flag; called in the service's own transaction."""
-    assert event.fixture is not None
-    lock_fixture(event.fixture)
-    for flag in event.fixture.flags.filter(state__in=OPEN_FLAG):
-        FixtureFlag.objects.filter(pk=flag.pk).update(
+    """A service clears the open flags of what was serviced; in the service's own transaction."""
+    hold_watch()
+    about = {name: getattr(event, name) for name in ABOUT if getattr(event, name, None) is not None}
+    for flag in Flag.objects.filter(**about, state__in=OPEN_FLAG):
+        Flag.objects.filter(pk=flag.pk, state__in=OPEN_FLAG).update(
             state=FlagState.CLEARED, closed_at=event.at, closed_by=event.by, service=event
         )
         journal.note(

@@ -1,4 +1,4 @@
-"""What a new result teaches: signals on the shop's charts, and flags on a fixture.
+"""What a new result teaches: signals on the shop's charts, and flags of the drift watch.
 
 Charts are stored and brought up to date job by job. Something new in their past, a correction, a
 late job or a service, takes them back to just before it.
@@ -15,16 +15,15 @@ from django.db import transaction
 from qc.actor import Actor
 from qc.lookups.fixture_chart import stored_noise
 from qc.lookups.kept_charts import Place
-from qc.lookups.kept_drift import DriftKept
 from qc.lookups.kept_errors import ErrorChartKept
 from qc.lookups.kept_tilts import TiltNoiseKept
 from qc.lookups.scopes import SHOP, Scope, ScopeKind, scope_of, scopes_of, subjects
 from qc.models import Channel, ChartKind, Fixture, JobResult, Role, Round, StoredChart, ToolEdge
 from qc.operations import journal
-from qc.operations.drift import follow_drift
+from qc.operations.drift import drift_is_current, follow_drift, rebuild_drift
 from qc.operations.error_signals import follow, one_at_a_time, rebuild_errors
-from qc.operations.flags import follow_fixture, rebuild_fixture
 from qc.operations.stored_charts import bring_up, rebuild
+from qc.operations.tilt_charts import follow_fixture, rebuild_fixture
 
 
 @transaction.atomic
@@ -34,25 +33,26 @@ def learn(*, round_id: int, at: datetime) -> None:
     one_at_a_time()
     since = _earliest(round_)
     follow(scopes_of(round_), at=at, since=since)
-    _follow_tilts([] if round_.fixture is None else [round_.fixture], at=at, since=since)
-    follow_drift(since=since)
+    _follow_tilts([] if round_.fixture is None else [round_.fixture], since=since)
+    follow_drift(at=at, since=since)
 
 
 @transaction.atomic
 def follow_restart(*, kind: str, key: int, since: str, at: datetime) -> None:
-    """A fixture, lathe, edge or gauge was put right at `since` (ISO 8601), perhaps long ago: its
-    charts start a new stretch there."""
+    """A fixture, lathe, edge or gauge was put right at `since` (ISO 8601), perhaps long ago, or
+    somebody's flag closed: its charts start a new stretch there."""
     one_at_a_time()
     place = Place(datetime.fromisoformat(since), 0)
+    follow_drift(at=at, since=place)
+    if kind == "person":
+        return
     if kind == "fixture":
-        _follow_tilts([Fixture.objects.get(pk=key)], at=at, since=place)
-        follow_drift(since=place)
+        _follow_tilts([Fixture.objects.get(pk=key)], since=place)
         return
     scopes = [Scope(ScopeKind(kind), key)]
     if kind == ScopeKind.EDGE:
         scopes.insert(0, Scope(ScopeKind.LATHE, ToolEdge.objects.get(pk=key).lathe_id))
     follow(scopes, at=at, since=place)
-    follow_drift(since=place)
 
 
 @dataclass(frozen=True)
@@ -77,8 +77,8 @@ def rebuild_all(*, at: datetime, by: Actor | None = None) -> Rebuilt:
             rebuild_errors(ErrorChartKept(channel, scope), at=at)
     rebuild(TiltNoiseKept())
     for fixture in Fixture.objects.order_by("pk"):
-        rebuild_fixture(fixture, at=at)
-    rebuild(DriftKept())
+        rebuild_fixture(fixture)
+    rebuild_drift(at=at)
     after = _states()
     differed = [f"{kind} {key}" for kind, key in before if before[kind, key] != after[kind, key]]
     told = {"charts": len(after), "differed": differed}
@@ -87,9 +87,14 @@ def rebuild_all(*, at: datetime, by: Actor | None = None) -> Rebuilt:
 
 
 def start_charts(*, at: datetime) -> None:
-    """Work the charts out in a shop that has jobs and no charts: it comes from an older version."""
-    if JobResult.objects.exists() and not StoredChart.objects.exists():
+    """Work out what a shop's jobs lead to where it comes from an older version: all its charts, or
+    the watch alone where it was kept by other sums."""
+    if not JobResult.objects.exists():
+        return
+    if not StoredChart.objects.exists():
         rebuild_all(at=at)
+    elif not drift_is_current():
+        rebuild_drift(at=at)
 
 
 def _states() -> dict[tuple[str, str], object]:
@@ -104,7 +109,7 @@ def _earliest(round_: Round) -> Place | None:
     return None if first is None else Place(*first)
 
 
-def _follow_tilts(fixtures: list[Fixture], *, at: datetime, since: Place | None) -> None:
+def _follow_tilts(fixtures: list[Fixture], *, since: Place | None) -> None:
     """The noise first: where it changed, every fixture's chart follows it."""
     before = stored_noise()
     noise = bring_up(TiltNoiseKept(), since=since).state["noise_sd_mm"]
@@ -114,4 +119,4 @@ def _follow_tilts(fixtures: list[Fixture], *, at: datetime, since: Place | None)
         known = own | {int(key) for key in charted}
         fixtures = list(Fixture.objects.filter(pk__in=known).order_by("pk"))
     for fixture in fixtures:
-        follow_fixture(fixture, at=at, since=since if fixture.pk in own else None)
+        follow_fixture(fixture, since=since if fixture.pk in own else None)

@@ -273,8 +273,8 @@ def record_service(
     """Work done on a resource. It starts a new stretch on that resource's charts.
 
     A calibration sets when the next is due and, where given, the certificate's uncertainty.
-    A fixture's open flag is cleared. Raises LeftOverLimit where what was left is over the shop's
-    indicating limit, unless `confirm` says it is meant; the note then says why.
+    Its open flags are cleared. For a fixture, raises LeftOverLimit where what was left is over the
+    shop's indicating limit, unless `confirm` says it is meant; the note then says why.
     """
     by.must_be(Role.LEAD, to="record service")
     kind = ServiceKind(kind)
@@ -305,8 +305,7 @@ def record_service(
         after={"as_found_mm": as_found_mm, "as_left_mm": as_left_mm, "due": calibration_due},
         why=note,
     )
-    if isinstance(subject, Fixture):
-        flags.clear_by_service(event)
+    flags.clear_by_service(event)
     ask("qc.follow_restart", at=at, kind=column, key=subject.pk, since=at.isoformat())
     return event
 

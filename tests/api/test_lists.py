@@ -12,7 +12,7 @@ from django.test.utils import CaptureQueriesContext
 
 from qc.models import (
     Channel,
-    FixtureFlag,
+    Flag,
     FlagState,
     Job,
     Rule,
@@ -39,7 +39,7 @@ def journalled(shop: Shop, n: int) -> None:
 
 def flagged(shop: Shop, n: int) -> None:
     round_ = make_job(shop, serial=f"F-{n}").rounds.get()
-    FixtureFlag.objects.create(
+    Flag.objects.create(
         fixture=shop.fixture,
         state=FlagState.CAUSE_FOUND,
         raised_at=NOON,
@@ -229,7 +229,7 @@ def test_filters_of_the_shops_things(shop: Shop, lead: Bench) -> None:
 
 def test_filters_of_flags_and_signals(shop: Shop, operator: Bench) -> None:
     flagged(shop, 1)
-    FixtureFlag.objects.create(
+    Flag.objects.create(
         fixture=shop.fixture,
         raised_at=NOON,
         raised_by=Job.objects.get().rounds.get(),

@@ -19,7 +19,6 @@ from qc.lookups.kept_errors import ErrorChartKept
 from qc.lookups.scopes import SHOP
 from qc.models import (
     Channel,
-    FixtureFlag,
     GaugeStudy,
     Job,
     Pass,
@@ -32,6 +31,7 @@ from qc.operations import study_use
 from qc.operations.baselines import freeze_limits
 from tests.api.bench import Bench, gaps, mm
 from tests.cutting import cut_some
+from tests.flagged import make_flag
 from tests.make import EVEN, FOUND, NOON, Shop, make_cylinder, make_job
 from tests.studies import (
     check_gauge,
@@ -100,17 +100,7 @@ def family(shop: Shop, facts: Facts) -> Any:
 
 def raise_flag(shop: Shop, facts: Facts) -> None:
     round_ = Job.objects.get().rounds.get()
-    flag = FixtureFlag.objects.create(
-        fixture=shop.fixture,
-        raised_at=NOON,
-        raised_by=round_,
-        moved_at=round_,
-        side_to_side_mm=0.08,
-        wide_toward_deg=90,
-        statistic=20,
-        limit=12,
-    )
-    facts["number"] = flag.pk
+    facts["number"] = make_flag(round_, kind="fixture", key=shop.fixture.pk).pk
 
 
 def a_dozen_jobs(shop: Shop, facts: Facts) -> None:
@@ -333,6 +323,7 @@ TABLE: dict[tuple[str, str], Row] = {
     ),
     ("GET", "rule-sets"): Row(ALL_READ),
     ("GET", "flags"): Row(ALL_READ, state=State.MEASURED, arrange=raise_flag),
+    ("GET", "flag"): Row(ALL_READ, state=State.MEASURED, arrange=raise_flag),
     ("POST", "flag-look-into"): Row(RECORD, sent(), State.MEASURED, arrange=raise_flag),
     ("POST", "flag-close"): Row(
         LEAD, sent(state="cause_found", why="Burr"), State.MEASURED, arrange=raise_flag

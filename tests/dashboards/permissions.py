@@ -97,6 +97,8 @@ LOOKS: list[Row] = [
     Row("fixture", "get", OPENS, {"key": "fixture"}),
     Row("fixture_clock_figure", "get", OPENS, {"key": "fixture"}),
     Row("fixture_lanes_figure", "get", OPENS, {"key": "fixture"}),
+    Row("flag", "get", OPENS, {"key": "flag"}),
+    Row("flag", "get", {**OPENS, "viewer": 404}, {"key": "own_flag"}),
     Row("flag_look_into", "post", RECORDERS_DO, {"key": "flag"}),
     *form_of_leads("flag_close", key="flag"),
     *(Row(f"shop_{kind}s", "get", OPENS) for kind in KINDS),

@@ -8,7 +8,7 @@ import pytest
 from django.test import Client
 from django.utils import timezone
 
-from qc.models import FixtureFlag, FlagState, Person, ServiceEvent
+from qc.models import Flag, FlagState, Person, ServiceEvent
 from qc.operations import resources
 from tests.cutting import cut_job, cut_some
 from tests.dashboards.counting import queries_of
@@ -19,34 +19,32 @@ LATER = NOON + timedelta(days=60)
 
 
 @pytest.fixture
-def flag(shop: Shop) -> FixtureFlag:
-    """Plug A, knocked by 0.120 mm toward 200 degrees from LATER on."""
+def flag(shop: Shop) -> Flag:
+    """Plug A, knocked by 0.080 mm toward 200 degrees from LATER on."""
     cut_some(shop, 8)
-    cut_some(shop, 3, begin=LATER, side_to_side=0.12, wide_toward=200)
-    return FixtureFlag.objects.get()
+    cut_some(shop, 5, begin=LATER, side_to_side=0.08, wide_toward=200)
+    return Flag.objects.get()
 
 
-def test_the_list_says_where_each_stands(shop: Shop, bench: Client, flag: FixtureFlag) -> None:
+def test_the_list_says_where_each_stands(shop: Shop, bench: Client, flag: Flag) -> None:
     resources.register_fixture(name="Plug B", by=shop.lead, at=NOON)
     page = bench.get("/fixtures").text
     assert page.index("flagged") < page.index("Plug B") < page.index("baseline still thin")
 
 
-def test_the_page_of_a_moved_fixture_says_when_how_far_and_where(
-    bench: Client, flag: FixtureFlag
-) -> None:
+def test_the_page_of_a_moved_fixture_says_when_how_far_and_where(bench: Client, flag: Flag) -> None:
     page = bench.get(f"/fixtures/{flag.fixture_id}").text
     first = flag.moved_at.job_id
     assert "Plug A seems to have moved" in page
-    assert f"Since job {first} on" in page
-    assert "wide toward 200° on its own clock" in page
-    assert "of its standard deviations from where earlier jobs put it" in page
+    assert f'<a href="/jobs/{first}">Job {first}</a> is the likeliest first job after it' in page
+    assert f"wide toward {flag.wide_toward_deg:.0f}° on its own clock." in page
+    assert "% sure that it is this one" in page
     assert f'data-figure-url="/fixtures/{flag.fixture_id}/clock.json"' in page
     assert "Record what was done" not in page
     assert "I am looking into it" in page
 
 
-def test_a_viewer_reads_and_is_offered_nothing_to_do(signed_in, flag: FixtureFlag) -> None:
+def test_a_viewer_reads_and_is_offered_nothing_to_do(signed_in, flag: Flag) -> None:
     page = signed_in("viewer").get(f"/fixtures/{flag.fixture_id}").text
     assert "seems to have moved" in page
     assert "I am looking into it" not in page
@@ -70,11 +68,11 @@ def test_a_fixture_nobody_used_has_a_page_too(shop: Shop, bench: Client) -> None
         assert bench.get(f"/fixtures/{shop.fixture.pk}/{name}.json").json()["data"] is not None
 
 
-def test_the_drawings_hold_the_numbers_of_the_tables(bench: Client, flag: FixtureFlag) -> None:
+def test_the_drawings_hold_the_numbers_of_the_tables(bench: Client, flag: Flag) -> None:
     where = f"/fixtures/{flag.fixture_id}"
     clock = bench.get(f"{where}/clock.json").json()
     words = [text for trace in clock["data"] for text in trace.get("hovertext") or ()]
-    assert sum(text.startswith("job ") for text in words) == 11
+    assert sum(text.startswith("job ") for text in words) == 13
     lanes = bench.get(f"{where}/lanes.json").json()
     titles = [note["text"] for note in lanes["layout"]["annotations"]]
     assert titles == [
@@ -90,26 +88,26 @@ def test_the_drawings_hold_the_numbers_of_the_tables(bench: Client, flag: Fixtur
             assert f"<td>{size}</td>" in page
 
 
-def test_the_drawings_speak_the_viewers_unit(shop: Shop, bench: Client, flag: FixtureFlag) -> None:
+def test_the_drawings_speak_the_viewers_unit(shop: Shop, bench: Client, flag: Flag) -> None:
     shop.operator.person.unit = "in"
     shop.operator.person.save()
     lanes = bench.get(f"/fixtures/{flag.fixture_id}/lanes.json").json()
     assert lanes["layout"]["annotations"][0]["text"] == "Height error, in"
 
 
-def test_an_operator_looks_into_a_flag_once(bench: Client, flag: FixtureFlag) -> None:
+def test_an_operator_looks_into_a_flag_once(bench: Client, flag: Flag) -> None:
     answer = bench.post(f"/flags/{flag.pk}/look-into", follow=True)
     assert "The others see that it is being looked into." in answer.text
-    assert FixtureFlag.objects.get().state == FlagState.LOOKED_INTO
+    assert Flag.objects.get().state == FlagState.LOOKED_INTO
     again = bench.post(f"/flags/{flag.pk}/look-into", follow=True)
     assert "not waiting to be looked into" in again.text
 
 
-def test_looking_into_a_flag_is_by_post_alone(bench: Client, flag: FixtureFlag) -> None:
+def test_looking_into_a_flag_is_by_post_alone(bench: Client, flag: Flag) -> None:
     assert bench.get(f"/flags/{flag.pk}/look-into").status_code == 405
 
 
-def test_a_flag_is_closed_with_what_was_found_and_a_reason(lead: Client, flag: FixtureFlag) -> None:
+def test_a_flag_is_closed_with_what_was_found_and_a_reason(lead: Client, flag: Flag) -> None:
     where = f"/flags/{flag.pk}/close"
     bare = lead.post(where, {"state": "none_found", "why": ""})
     assert bare.status_code == 422
@@ -118,26 +116,24 @@ def test_a_flag_is_closed_with_what_was_found_and_a_reason(lead: Client, flag: F
     assert "checked" in bare.text
     done = lead.post(where, {"state": "cause_found", "why": "A chip under the plug"}, follow=True)
     assert "A chip under the plug" in done.text
-    assert FixtureFlag.objects.get().state == FlagState.CAUSE_FOUND
+    assert Flag.objects.get().state == FlagState.CAUSE_FOUND
     again = lead.post(where, {"state": "cause_found", "why": "Twice"})
     assert "closed already" in again.text
     assert "Twice" in again.text
 
 
-def test_a_service_clears_the_flag_and_keeps_as_found_and_as_left(
-    lead: Client, flag: FixtureFlag
-) -> None:
+def test_a_service_clears_the_flag_and_keeps_as_found_and_as_left(lead: Client, flag: Flag) -> None:
     where = f"/shop/fixtures/{flag.fixture_id}/service"
     sent = {"kind": "re_indicated", "as_found_mm": "5 thou", "as_left_mm": "0.008", "note": "Chip"}
     done = lead.post(where, sent, follow=True)
     assert done.redirect_chain == [(f"/fixtures/{flag.fixture_id}", 302)]
     assert "As found 0.127\N{NO-BREAK SPACE}mm, as left 0.008\N{NO-BREAK SPACE}mm." in done.text
-    assert FixtureFlag.objects.get().state == FlagState.CLEARED
+    assert Flag.objects.get().state == FlagState.CLEARED
     assert str(ServiceEvent.objects.get().as_found_mm) == "0.127000"
 
 
 def test_a_fixture_left_over_its_limit_keeps_its_flag_until_a_reason_is_given(
-    shop: Shop, lead: Client, flag: FixtureFlag
+    shop: Shop, lead: Client, flag: Flag
 ) -> None:
     """The limit is 0.0127, half a thou: 2 thou is over it, and is told in thou to who thinks so."""
     Person.objects.filter(pk=shop.lead.person.pk).update(unit="thou")
@@ -152,10 +148,10 @@ def test_a_fixture_left_over_its_limit_keeps_its_flag_until_a_reason_is_given(
     assert silent.status_code == 422
     assert "needs a reason" in silent.text
     assert not ServiceEvent.objects.exists()
-    assert FixtureFlag.objects.get().state == FlagState.RAISED
+    assert Flag.objects.get().state == FlagState.RAISED
     done = lead.post(where, {**sent, "confirm": "on", "note": "Plug goes to be ground"})
     assert done.status_code == 302
-    assert FixtureFlag.objects.get().state == FlagState.CLEARED
+    assert Flag.objects.get().state == FlagState.CLEARED
     assert str(ServiceEvent.objects.get().as_left_mm) == "0.050800"
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import timedelta
 
 import pytest
 from django.db import transaction
@@ -14,7 +13,6 @@ from dashboards.urls import urlpatterns
 from qc.models import (
     Baseline,
     ChartKind,
-    FixtureFlag,
     Pass,
     Reading,
     ReadingSet,
@@ -25,6 +23,7 @@ from qc.models import (
 from qc.operations import people
 from tests.dashboards.pages import SignedIn
 from tests.dashboards.permissions import ROWS, Row
+from tests.flagged import make_flag
 from tests.make import NOON, Shop, make_job
 from tests.studies import (
     check_gauge,
@@ -59,16 +58,8 @@ def keys(shop: Shop) -> dict[str, int]:
     """What the table's words stand for."""
     job = make_job(shop, state=State.MEASURED)
     round_ = job.rounds.get()
-    flag = FixtureFlag.objects.create(
-        fixture=shop.fixture,
-        raised_at=NOON + timedelta(hours=3),
-        raised_by=round_,
-        moved_at=round_,
-        side_to_side_mm=0.08,
-        wide_toward_deg=140,
-        statistic=20,
-        limit=10,
-    )
+    flag = make_flag(round_, kind="fixture", key=shop.fixture.pk)
+    own_flag = make_flag(round_, kind="person", key=shop.operator.person.pk)
     token, _ = people.make_token(
         person=shop.operator.person, name="Stand 1", role=Role.OPERATOR, by=shop.lead, at=NOON
     )
@@ -99,6 +90,7 @@ def keys(shop: Shop) -> dict[str, int]:
         "edge": shop.edge.pk,
         "gauge": shop.gauge.pk,
         "flag": flag.pk,
+        "own_flag": own_flag.pk,
         "token": token.pk,
         "person": shop.operator.person.pk,
         "set": ReadingSet.objects.get(kind="achieved").pk,

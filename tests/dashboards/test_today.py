@@ -10,7 +10,7 @@ from django.test import Client
 from django.utils import timezone
 
 from qc.actor import Actor
-from qc.models import Channel, FixtureFlag, Gauge, Heartbeat, OutboxItem, Role, Rule, Signal, State
+from qc.models import Channel, Flag, Gauge, Heartbeat, OutboxItem, Role, Rule, Signal, State
 from qc.operations import resources
 from qc.units import mm
 from tests.cutting import cut_job, cut_some
@@ -45,12 +45,13 @@ def test_a_quiet_shop_says_so(shop: Shop, bench: Client) -> None:
 def test_a_flag_is_told_in_the_viewers_unit(shop: Shop, bench: Client) -> None:
     begin = timezone.now() - AGO
     cut_some(shop, 8, begin=begin)
-    cut_some(shop, 3, begin=begin + timedelta(days=30), side_to_side=0.12, wide_toward=200)
-    size = FixtureFlag.objects.get().side_to_side_mm
+    cut_some(shop, 5, begin=begin + timedelta(days=30), side_to_side=0.08, wide_toward=200)
+    flag = Flag.objects.get()
+    size = flag.size
     page = bench.get("/").text
-    assert "Plug A may have moved" in page
+    assert "Plug A seems to have moved" in page
     assert f"{size:.3f}\N{NO-BREAK SPACE}mm" in page
-    assert "wide toward 200°" in page
+    assert f"wide toward {flag.wide_toward_deg:.0f}°" in page
     person = shop.operator.person
     person.unit = "thou"
     person.save()

@@ -12,7 +12,7 @@ from qc import outbox
 from qc.lookups.drift_jobs import as_row, drift_jobs
 from qc.lookups.kept_drift import DriftKept
 from qc.models import ChartKind, Kind, ServiceKind, State, StoredChart
-from qc.operations import policy, readings, resources
+from qc.operations import learning, policy, readings, resources
 from qc.units import mm
 from tests.clocked import clocked_job
 from tests.make import NOON, gaps, make_job, make_shop
@@ -99,14 +99,26 @@ def test_an_edges_jobs_are_counted_from_its_last_service() -> None:
     assert own["lathe", shop.lathe.pk] == 4
 
 
-def test_other_wishes_for_false_flags_run_the_jobs_again() -> None:
+def test_a_job_is_judged_by_the_false_flags_wished_for_when_it_was_measured() -> None:
     shop = make_shop()
-    for day in range(2):
-        make_job(shop, state=State.MEASURED, serial=f"C-{day}", at=NOON + timedelta(days=day))
-    outbox.drain()
+    make_job(shop, state=State.MEASURED, serial="C-1")
     policy.change_policy(by=shop.lead, at=NOON, why="Fewer", false_flags_per_season=Decimal("0.5"))
-    make_job(shop, state=State.MEASURED, serial="C-9", at=NOON + timedelta(days=6))
+    make_job(shop, state=State.MEASURED, serial="C-2", at=NOON + timedelta(days=1))
+    kept = DriftKept()
+    state, wished = kept.fresh(), []
+    for job in kept.read(None):
+        state, _ = kept.step(state, job)
+        wished.append(kept.watch_of(state).budget.false_flags)
+    assert wished == [1.0, 0.5]
+
+
+def test_a_watch_of_older_sums_is_run_again_when_the_service_starts() -> None:
+    shop = make_shop()
+    make_job(shop, state=State.MEASURED)
     outbox.drain()
     chart = StoredChart.objects.get(kind=ChartKind.DRIFT)
-    assert chart.jobs == 3
-    assert chart.state["false_flags"] == 0.5
+    now = chart.state
+    StoredChart.objects.filter(pk=chart.pk).update(state={**now, "sums": "older", "watch": "x"})
+    learning.start_charts(at=NOON)
+    chart.refresh_from_db()
+    assert chart.state == now

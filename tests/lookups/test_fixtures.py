@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 from qc.lookups.fixtures import OWN_JOBS_WANTED, FixtureStanding, fixture_row, fixture_rows
-from qc.models import FixtureFlag, ServiceKind
+from qc.models import Flag, ServiceKind
 from qc.operations import flags, resources
 from tests.cutting import cut_job, cut_some
 from tests.make import NOON, Shop
@@ -49,7 +49,7 @@ def test_a_flagged_fixture_is_looked_into_and_then_retired(shop: Shop) -> None:
     cut_some(shop, 10)
     cut_some(shop, 6, begin=LATER, side_to_side=0.09, wide_toward=140)
     assert fixture_row(shop.fixture).standing == FixtureStanding.FLAGGED
-    flags.look_into(flag=FixtureFlag.objects.get(), by=shop.operator, at=LATER)
+    flags.look_into(flag=Flag.objects.get(), by=shop.operator, at=LATER)
     assert fixture_row(shop.fixture).standing == FixtureStanding.LOOKED_INTO
     resources.retire(resource=shop.fixture, by=shop.lead, at=LATER, why="Bent for good")
     assert fixture_row(shop.fixture).standing == FixtureStanding.RETIRED

@@ -6,41 +6,42 @@ from datetime import date, timedelta
 
 import pytest
 
+from qc.actor import Actor
 from qc.lookups.today import NEXT_STEP, today_page
 from qc.lookups.work import work_trouble
-from qc.models import Channel, Gauge, Heartbeat, OutboxItem, Rule, Signal, State, VerdictKind
+from qc.models import Channel, Gauge, Heartbeat, OutboxItem, Role, Rule, Signal, State, VerdictKind
 from qc.operations import flags, resources
 from qc.units import mm
 from tests.cutting import cut_job, cut_some
-from tests.make import NOON, Shop, make_job
+from tests.make import NOON, Shop, make_job, make_person
 
 TODAY = NOON.date()
 LATER = NOON + timedelta(days=60)
 
 
-def page(**asked: object):
-    return today_page(**{"now": NOON, "today": TODAY, "for_lead": True, **asked})
+def page(by: Actor, **asked: object):
+    return today_page(**{"now": NOON, "today": TODAY, "by": by, **asked})
 
 
 @pytest.mark.django_db
 def test_an_empty_shop_is_told_what_it_needs() -> None:
-    found = page()
+    found = page(Actor(make_person("lena", Role.LEAD)))
     assert not any(vars(found.checklist).values())
     assert not found.checklist.is_done
     assert found.is_quiet
 
 
 def test_the_checklist_is_done_with_the_first_job(shop: Shop) -> None:
-    assert not page().checklist.job
+    assert not page(shop.lead).checklist.job
     make_job(shop)
-    assert page().checklist.is_done
+    assert page(shop.lead).checklist.is_done
 
 
 def test_jobs_at_work_come_by_state_the_nearest_to_their_verdict_first(shop: Shop) -> None:
     for n, state in enumerate([State.OPEN, State.CUT, State.PLANNED, State.OPEN]):
         make_job(shop, state=state, serial=f"C-{n}")
     make_job(shop, state=State.RELEASED, serial="gone")
-    found = page(for_lead=False)
+    found = page(shop.operator)
     assert [(one.state, len(one.jobs)) for one in found.at_work] == [
         (State.CUT, 1),
         (State.PLANNED, 1),
@@ -53,22 +54,22 @@ def test_jobs_at_work_come_by_state_the_nearest_to_their_verdict_first(shop: Sho
 
 def test_a_measured_job_waits_with_its_verdict(shop: Shop) -> None:
     job = make_job(shop, state=State.MEASURED)
-    [line] = page().verdicts
+    [line] = page(shop.lead).verdicts
     assert (line.job.number, line.job.verdict) == (job.pk, VerdictKind.ACCEPT)
     assert line.next_step == "release it"
 
 
 def test_an_open_flag_says_when_how_far_and_toward_where(shop: Shop) -> None:
     cut_some(shop, 8)
-    first, *_ = cut_some(shop, 3, begin=LATER, side_to_side=0.12, wide_toward=200)
-    [line] = page().flags
-    assert line.fixture == "Plug A"
-    assert line.moved_at.date() == LATER.date()
-    assert line.side_to_side_mm == pytest.approx(0.12 * 20 / 19.4, rel=0.1)
-    assert line.wide_toward_deg == pytest.approx(200, abs=3)
+    first, *_ = cut_some(shop, 5, begin=LATER, side_to_side=0.08, wide_toward=200)
+    [line] = page(shop.lead).flags
+    assert line.title == "Plug A seems to have moved"
+    assert line.since.at.date() == LATER.date()
+    assert line.size_mm == pytest.approx(0.08 * 20 / 19.4, rel=0.2)
+    assert line.wide_deg == pytest.approx(200, abs=5)
     assert not line.is_looked_into
     flags.look_into(flag=shop.fixture.flags.get(), by=shop.operator, at=LATER)
-    assert page().flags[0].is_looked_into
+    assert page(shop.lead).flags[0].is_looked_into
     assert first.rounds.get().fixture == shop.fixture
 
 
@@ -85,14 +86,14 @@ def test_signals_of_one_job_and_channel_make_one_line(shop: Shop) -> None:
                 value_mm=0.04,
                 limit_mm=0.03,
             )
-    [line] = page().signals
+    [line] = page(shop.lead).signals
     assert line.job_id == job.pk
     assert line.is_wide
     assert sorted(line.charts) == ["North lathe", "the whole shop"]
     assert len(line.rules) == len(Rule)
-    assert page(now=NOON + timedelta(days=15)).signals == []
+    assert page(shop.lead, now=NOON + timedelta(days=15)).signals == []
     Signal.objects.update(withdrawn_at=NOON)
-    assert page().signals == []
+    assert page(shop.lead).signals == []
 
 
 def test_gauges_due_within_a_month_are_listed_overdue_ones_first(shop: Shop) -> None:
@@ -105,7 +106,7 @@ def test_gauges_due_within_a_month_are_listed_overdue_ones_first(shop: Shop) -> 
             at=NOON,
         )
     Gauge.objects.filter(name="Micrometer 1").update(calibration_due=date(2030, 1, 1))
-    assert [(one.name, one.is_overdue) for one in page().gauges] == [
+    assert [(one.name, one.is_overdue) for one in page(shop.lead).gauges] == [
         ("Past", True),
         ("Today", False),
         ("Near", False),
@@ -118,11 +119,11 @@ def test_dead_work_a_silent_worker_and_a_long_wait_are_told_to_leads_alone(shop:
     )
     OutboxItem.objects.create(task="qc.learn", asked_at=NOON - timedelta(hours=1))
     Heartbeat.objects.create(worker="outbox thread", at=NOON - timedelta(hours=1))
-    trouble = page().trouble
+    trouble = page(shop.lead).trouble
     assert trouble
     assert trouble.given_up == [dead]
     assert trouble.silent_since == trouble.waiting_since == NOON - timedelta(hours=1)
-    assert page(for_lead=False).trouble is None
+    assert page(shop.operator).trouble is None
 
 
 def test_all_is_well_with_work_done_and_a_worker_heard_of(shop: Shop) -> None:

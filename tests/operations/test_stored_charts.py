@@ -20,7 +20,7 @@ from qc.models import (
     ChartKind,
     ChartMark,
     ChartsBy,
-    FixtureFlag,
+    Flag,
     JobResult,
     JournalEntry,
     Kind,
@@ -52,9 +52,7 @@ def kept() -> dict[str, Any]:
             (s.channel, s.lathe_id, s.rule, s.round_id): (s.value_mm, s.limit_mm, s.rounds)
             for s in Signal.objects.filter(withdrawn_at=None)
         },
-        "flags": set(
-            FixtureFlag.objects.filter(closed_at=None).values_list("fixture", "raised_by")
-        ),
+        "flags": set(Flag.objects.filter(closed_at=None).values_list("fixture", "raised_by")),
     }
 
 

@@ -15,7 +15,7 @@ from qc.lookups.kept_errors import ErrorChartKept
 from qc.lookups.scopes import SHOP
 from qc.models import (
     Channel,
-    FixtureFlag,
+    Flag,
     Job,
     Kind,
     OutboxItem,
@@ -26,14 +26,14 @@ from qc.models import (
     StoredChart,
 )
 from qc.operations import closing, learning, readings, steps, stored_charts
-from qc.operations.flags import follow_fixture
+from qc.operations.drift import follow_drift
 from qc.units import mm
 from tests.cutting import cut_job
 from tests.make import EVEN, FOUND, NOON, gaps, make_job, make_shop
 from tests.races.conftest import BothAtOnce
 
 pytestmark = [pytest.mark.postgres, pytest.mark.django_db(transaction=True)]
-KNOCKED = {0: "0.50", 90: "0.56", 180: "0.50", 270: "0.44"}
+KNOCKED = {0: "0.50", 90: "0.54", 180: "0.50", 270: "0.46"}
 
 
 def kinds(results: list[object]) -> list[str]:
@@ -120,16 +120,16 @@ def test_release_and_cut_again_at_once(both_at_once: BothAtOnce) -> None:
 
 def test_two_workers_raise_one_flag(both_at_once: BothAtOnce) -> None:
     shop = make_shop()
-    for number in range(6):
+    for number in range(10):
         make_job(
             shop,
             state=State.MEASURED,
             serial=f"C-{number}",
-            achieved=EVEN if number < 3 else KNOCKED,
+            achieved=EVEN if number < 5 else KNOCKED,
             at=NOON + timedelta(days=number),
         )
-    both_at_once(lambda number: follow_fixture(shop.fixture, at=NOON))
-    assert FixtureFlag.objects.count() == 1
+    both_at_once(lambda number: follow_drift(at=NOON))
+    assert Flag.objects.count() == 1
 
 
 def test_two_relays_never_claim_the_same_item(both_at_once: BothAtOnce) -> None:

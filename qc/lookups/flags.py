@@ -1,0 +1,252 @@
+"""Flags as they are told: what seems to have moved, since when, how far, and who it could be.
+
+A flag on a person is for that person and the leads. Where a person is one of several suspects,
+everybody else reads "somebody's technique" and no name.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from django.db.models import Model, Q, QuerySet
+
+from qc.actor import Actor
+from qc.models import (
+    OPEN_FLAG,
+    DriftChannel,
+    Fixture,
+    Flag,
+    FlagState,
+    Gauge,
+    Lathe,
+    Person,
+    Role,
+    Round,
+    ToolEdge,
+)
+
+# One name only when it is at least this likely; else the set.
+NAMED_AT = 0.8
+MODELS: dict[str, type[Model]] = {
+    "fixture": Fixture,
+    "lathe": Lathe,
+    "edge": ToolEdge,
+    "gauge": Gauge,
+    "person": Person,
+}
+SOMEBODY = "somebody's technique"
+NOUNS = {
+    "fixture": "fixture",
+    "lathe": "lathe",
+    "edge": "tool edge",
+    "gauge": "gauge",
+    "person": "technique",
+}
+RELATED = (
+    "fixture",
+    "lathe",
+    "edge",
+    "gauge",
+    "person",
+    "closed_by",
+    "service",
+    "raised_by",
+    "moved_at__achieved_set",
+    "moved_from__achieved_set",
+    "moved_to__achieved_set",
+)
+
+
+@dataclass(frozen=True)
+class SuspectLine:
+    """key: None where the name is not for this reader. probability: None where not worked out."""
+
+    kind: str
+    key: int | None
+    name: str
+    probability: float | None
+
+    @property
+    def noun(self) -> str:
+        return NOUNS[self.kind]
+
+    @property
+    def percent(self) -> int | None:
+        return None if self.probability is None else round(100 * self.probability)
+
+
+@dataclass(frozen=True)
+class AtRound:
+    job_id: int
+    number: int
+    at: datetime
+
+    @property
+    def label(self) -> str:
+        return f"job {self.job_id}" + ("" if self.number == 1 else f" round {self.number}")
+
+
+@dataclass(frozen=True)
+class FlagLine:
+    """A flag as one reader may see it.
+
+    size_mm: tilt side to side at a 20 mm radius, or a height positive when wider; spread_ratio:
+    how many times as widely repeats scatter. named: the one it is, where it is likely enough.
+    """
+
+    flag: Flag
+    channel: str
+    kind: str
+    key: int
+    name: str
+    suspects: Sequence[SuspectLine]
+    named: SuspectLine | None
+    since: AtRound
+    earliest: AtRound | None
+    latest: AtRound | None
+    raised_by: AtRound
+    size_mm: float | None
+    size_u_mm: float | None
+    spread_ratio: float | None
+    wide_deg: float | None
+    is_wear: bool
+
+    @property
+    def is_open(self) -> bool:
+        return self.flag.is_open
+
+    @property
+    def is_looked_into(self) -> bool:
+        return self.flag.state == FlagState.LOOKED_INTO
+
+    @property
+    def side_to_side_mm(self) -> float | None:
+        return self.size_mm if self.is_tilt else None
+
+    @property
+    def height_mm(self) -> float | None:
+        return self.size_mm if self.is_height else None
+
+    @property
+    def is_person(self) -> bool:
+        return self.kind == "person"
+
+    @property
+    def is_tilt(self) -> bool:
+        return self.channel == DriftChannel.TILT
+
+    @property
+    def is_height(self) -> bool:
+        return self.channel == DriftChannel.HEIGHT
+
+    @property
+    def is_wide(self) -> bool:
+        return self.size_mm is not None and self.size_mm > 0
+
+    @property
+    def title(self) -> str:
+        """What seems to have moved: one name, or everybody it could be."""
+        if self.named is not None:
+            changed = "changed" if self.named.kind == "person" else "moved"
+            return f"{told_name(self.named)} seems to have {changed}"
+        return f"Something moved: {one_of([told_name(one) for one in self.suspects])}"
+
+
+def told_name(suspect: SuspectLine) -> str:
+    """A thing by its name; of a person, how they work."""
+    if suspect.kind == "person" and suspect.key is not None:
+        return f"{suspect.name}'s technique"
+    return suspect.name
+
+
+def one_of(names: Sequence[str]) -> str:
+    """The names in one phrase: a, b or c."""
+    *others, last = dict.fromkeys(names)
+    return f"{', '.join(others)} or {last}" if others else last
+
+
+def visible_to(by: Actor) -> Q:
+    """Flags that this reader may know of."""
+    return Q() if by.may(Role.LEAD) else Q(person=None) | Q(person=by.person)
+
+
+def flags_for(
+    by: Actor, *, is_open: bool | None = None, channel: str = "", **about: int
+) -> QuerySet[Flag]:
+    """Newest first. about: fixture, lathe, edge, gauge or person, : whose flags, by key."""
+    found = Flag.objects.filter(visible_to(by)).select_related(*RELATED)
+    if about:
+        found = found.filter(**{f"{kind}_id": key for kind, key in about.items()})
+    if channel:
+        found = found.filter(channel=channel)
+    if is_open is None:
+        return found
+    return found.filter(state__in=OPEN_FLAG) if is_open else found.exclude(state__in=OPEN_FLAG)
+
+
+def flag_lines(flags: Iterable[Flag], by: Actor) -> list[FlagLine]:
+    """The flags as this reader may see them; one query a kind of suspect, however many flags."""
+    rows = list(flags)
+    names = _names(rows)
+    return [_line(one, names, by) for one in rows]
+
+
+def flag_line(flag: Flag, by: Actor) -> FlagLine:
+    return flag_lines([flag], by)[0]
+
+
+def _names(flags: Sequence[Flag]) -> Mapping[str, Mapping[int, str]]:
+    keys: dict[str, set[int]] = {}
+    for flag in flags:
+        for one in flag.suspects:
+            keys.setdefault(one["kind"], set()).add(one["key"])
+    return {
+        kind: dict(MODELS[kind]._default_manager.filter(pk__in=some).values_list("pk", "name"))
+        for kind, some in keys.items()
+    }
+
+
+def _line(flag: Flag, names: Mapping[str, Mapping[int, str]], by: Actor) -> FlagLine:
+    kind, about = flag.about_kind, flag.about
+    suspects = [_suspect(one, names, by) for one in flag.suspects]
+    first = suspects[0]
+    is_one = first.probability is None or first.probability >= NAMED_AT
+    is_spread = flag.channel == DriftChannel.SPREAD
+    return FlagLine(
+        flag=flag,
+        channel=flag.channel,
+        kind=kind,
+        key=about.pk,
+        name=about.name,
+        suspects=suspects,
+        named=first if is_one else None,
+        since=_at(flag.moved_at, flag),
+        earliest=None if flag.moved_from is None else _at(flag.moved_from, flag),
+        latest=None if flag.moved_to is None else _at(flag.moved_to, flag),
+        raised_by=AtRound(flag.raised_by.job_id, flag.raised_by.number, flag.raised_at),
+        size_mm=None if is_spread else flag.size,
+        size_u_mm=None if is_spread else flag.size_u,
+        spread_ratio=math.exp(flag.size / 2) if is_spread else None,
+        wide_deg=flag.wide_toward_deg,
+        is_wear=(flag.ramp_probability or 0.0) > 0.5,
+    )
+
+
+def _suspect(
+    told: Mapping[str, Any], names: Mapping[str, Mapping[int, str]], by: Actor
+) -> SuspectLine:
+    kind, key = told["kind"], told["key"]
+    if kind == "person" and not (by.may(Role.LEAD) or key == by.person.pk):
+        return SuspectLine(kind, None, SOMEBODY, told["probability"])
+    return SuspectLine(kind, key, names[kind][key], told["probability"])
+
+
+def _at(round_: Round, flag: Flag) -> AtRound:
+    achieved = round_.achieved_set
+    return AtRound(
+        round_.job_id, round_.number, flag.raised_at if achieved is None else achieved.at
+    )
