@@ -9,6 +9,10 @@ from django import forms
 from dashboards.forms.bench import why_field
 
 
+# Digits beyond which nothing is the number of a job.
+LONGEST = 19
+
+
 class FreezeForm(forms.Form):
     first_job = forms.IntegerField(label="From job", min_value=1)
     last_job = forms.IntegerField(label="To job", min_value=1)
@@ -21,7 +25,7 @@ class FreezeForm(forms.Form):
 
     def clean_leave_out(self) -> tuple[int, ...]:
         told = self.cleaned_data["leave_out"].replace(",", " ").split()
-        if not all(one.isascii() and one.isdigit() for one in told):
+        if not all(one.isascii() and one.isdigit() and len(one) < LONGEST for one in told):
             raise forms.ValidationError("Write job numbers with commas between, such as 41, 44.")
         return tuple(int(one) for one in told)
 

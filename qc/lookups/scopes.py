@@ -73,9 +73,12 @@ def scope_of(subject: Resource | None) -> Scope:
 
 
 def scope_named(text: str) -> Scope:
-    """The scope that str() named."""
+    """The scope that str() named. Raises ValueError for any other text."""
     kind, _, pk = text.partition("/")
-    return Scope(ScopeKind(kind), int(pk) if pk else None)
+    scope = Scope(ScopeKind(kind), int(pk) if pk else None)
+    if (scope.kind == ScopeKind.SHOP) != (scope.pk is None):
+        raise ValueError(text)
+    return scope
 
 
 def scopes_of(round_: Round) -> list[Scope]:

@@ -72,7 +72,10 @@ def test_lathe_edge_and_gauge_have_their_own_charts_and_services(shop: Shop, ben
     assert "dressed" not in page
 
 
-@pytest.mark.parametrize("asked", ["of=tilt", "whose=lathe/99", "whose=spindle/1", "as=pie"])
+@pytest.mark.parametrize(
+    "asked",
+    ["of=tilt", "whose=lathe/99", "whose=spindle/1", "whose=shop/1", "whose=lathe", "as=pie"],
+)
 def test_what_the_shop_does_not_have_is_not_found(bench: Client, asked: str) -> None:
     for address in ("/charts", "/charts/figure.json"):
         assert bench.get(f"{address}?{asked}").status_code == 404
@@ -88,6 +91,8 @@ def test_a_lead_freezes_limits_and_gives_them_up(shop: Shop, signed_in: SignedIn
     assert refused.status_code == 422
     assert "Write job numbers" in refused.text
     assert "Calm" in refused.text
+    far_too_long = lead.post("/charts/freeze?of=target_error", {**told, "leave_out": "9" * 5000})
+    assert far_too_long.status_code == 422
     sent = lead.post("/charts/freeze?of=target_error", {**told, "leave_out": ""}, follow=True)
     assert "Limits frozen" in sent.text
     assert "14 jobs made them" in sent.text
