@@ -12,8 +12,8 @@ from qc.errors import BadInput
 from qc.lookups.kept_charts import Place
 from qc.lookups.kept_errors import ErrorChartKept, ErrorJob
 from qc.models import Baseline
+from qc.numerics.charts.first_jobs import BASELINE_JOBS, FEWEST_JOBS, limits_from_jobs
 from qc.numerics.charts.individuals import IndividualsLimits
-from qc.numerics.charts.kept import BASELINE_JOBS, FEWEST_JOBS, limits_from_jobs
 
 
 @dataclass(frozen=True)

@@ -22,8 +22,9 @@ from qc.numerics.charts import (
     individuals_chart,
     scaled_deviations,
 )
+from qc.numerics.charts.few_jobs import Widths
+from qc.numerics.charts.first_jobs import BASELINE_JOBS, estimated_limits, first_limits
 from qc.numerics.charts.groups import GroupChart, Spread
-from qc.numerics.charts.kept import BASELINE_JOBS, estimated_limits
 from qc.numerics.results import FloatArray
 from qc.numerics.run_length import cusum_limit
 from qc.numerics.run_length.design import HEAD_START
@@ -116,7 +117,7 @@ def _singles(rows: Sequence[ChartJobRow], name: str, band: Span | None) -> Lanes
             limits.append(NO_SPAN)
             spans.append(NO_SPAN)
             continue
-        held = frozen_limits(kept.centre, kept.sigma, one.told.judged_by.limits_width)
+        held = frozen_limits(kept.centre, kept.sigma, kept.width)
         limits.append((held.lower, held.upper))
         spans.append((None, held.moving_range_upper))
     moved = _moving_ranges([one.value_mm for one in rows], [one.told.begins for one in rows])
@@ -234,10 +235,10 @@ def _share(rows: Sequence[ChartJobRow]) -> Lanes:
 def _estimated(values: FloatArray, begins: Sequence[bool], *, name: str) -> list[ChartLane]:
     """Single values and their moving ranges by the limits of the first jobs shown."""
     n = values.size
-    first = slice(BASELINE_JOBS)
-    limits = estimated_limits(tuple(values[first].tolist()), tuple(begins[first]))
-    if limits is None or limits.is_zero_width:
+    found = first_limits(tuple(values.tolist()), tuple(begins), known=Widths(3.0, 3.0))
+    if found is None or found.single.is_zero_width:
         return [ChartLane(name, values.tolist(), [NO_SPAN] * n, [""] * n, is_length=False)]
+    limits = found.single
     chart = individuals_chart(values, limits=limits, stretch_start=np.array(begins))
     moved = [None if one != one else one for one in chart.moving_range.tolist()]
     return [

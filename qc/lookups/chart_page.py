@@ -23,7 +23,7 @@ from qc.models import (
     ServiceEvent,
     StoredChart,
 )
-from qc.numerics.charts.kept import BASELINE_JOBS, FEWEST_JOBS
+from qc.numerics.charts.first_jobs import BASELINE_JOBS, FEWEST_JOBS
 
 # A drawing stays legible and quick up to so many jobs; older ones are in the record.
 NEWEST = 400

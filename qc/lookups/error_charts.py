@@ -19,13 +19,12 @@ from qc.lookups.scopes import scope_of
 from qc.lookups.shop import shop_policy
 from qc.models import Baseline, Channel, Lathe
 from qc.numerics.charts.ewma import EwmaChart, ewma_chart
+from qc.numerics.charts.first_jobs import FEWEST_JOBS, FirstLimits, first_limits
 from qc.numerics.charts.individuals import (
     IndividualsChart,
-    IndividualsLimits,
     frozen_limits,
     individuals_chart,
 )
-from qc.numerics.charts.kept import BASELINE_JOBS, FEWEST_JOBS, estimated_limits
 
 __all__ = ["FEWEST_JOBS", "ErrorChart", "error_chart"]
 
@@ -58,7 +57,8 @@ def error_chart(
     """The two charts of one channel; all lathes together where none is named.
 
     Limits are those a person froze, else those of the first BASELINE_JOBS jobs, counted from where
-    limits were last given up. Their widths give the policy's false alarms a season.
+    limits were last given up. Their widths give the policy's false alarms a season, the wider the
+    fewer jobs they rest on.
     """
     chosen = [
         one
@@ -72,31 +72,35 @@ def error_chart(
     chart = ErrorChart(channel, lathe, tuple(chosen), None, None, arl_wanted(policy))
     baselines = list(Baseline.objects.filter(chart__key=ErrorChartKept(channel, scope).key))
     standing = next((one for one in baselines if one.holds_until is None), None)
-    limits: IndividualsLimits | None
+    known = judged_by.by.widths
+    found: FirstLimits | None
     if standing is not None:
-        limits = frozen_limits(standing.centre_mm, standing.sigma_mm, judged_by.limits_width)
+        found = FirstLimits(
+            frozen_limits(standing.centre_mm, standing.sigma_mm, known.single), known.average
+        )
     else:
         ended = max((one.holds_until for one in baselines if one.holds_until), default=None)
         first = next((i for i, p in enumerate(chosen) if ended is None or p.at >= ended), None)
         own = slice(len(chosen) if first is None else first, None)
         chart = replace(chart, jobs_counted=len(chosen[own]))
-        limits = estimated_limits(
-            tuple(values[own][:BASELINE_JOBS].tolist()),
-            tuple(starts[own][:BASELINE_JOBS]),
-            sigmas=judged_by.limits_width,
+        found = first_limits(
+            tuple(values[own].tolist()),
+            tuple(starts[own]),
+            known=known,
+            weight=judged_by.by.weight,
         )
-    if limits is None or not chosen:
+    if found is None or not chosen:
         return chart
     return replace(
         chart,
         baseline=standing,
-        individuals=individuals_chart(values, limits=limits, stretch_start=starts),
+        individuals=individuals_chart(values, limits=found.single, stretch_start=starts),
         ewma=ewma_chart(
             values,
-            centre=limits.centre,
-            sigma=limits.sigma,
+            centre=found.single.centre,
+            sigma=found.single.sigma,
             weight=judged_by.by.weight,
-            width=judged_by.by.width,
+            width=found.average_width,
             stretch_start=starts,
         ),
     )

@@ -13,7 +13,14 @@ from qc.lookups.kept_charts import Place
 from qc.lookups.rule_sets import LONGEST_PATTERN, Judged, judging, rule_of
 from qc.lookups.scopes import Scope, scope_named
 from qc.models import Baseline, Channel, ChartKind, JobResult, Rule, ShopPolicy
-from qc.numerics.charts.kept import KeptPoint, KeptState, SumsState, frozen_chart, next_kept
+from qc.numerics.charts.kept import (
+    KeptPoint,
+    KeptState,
+    SumsState,
+    frozen_chart,
+    is_of_single_jobs,
+    next_kept,
+)
 from qc.numerics.charts.running import RunningState
 from qc.numerics.patterns import Rule as PatternRule
 from qc.numerics.patterns import ZoneRule, made_by
@@ -240,4 +247,5 @@ def _passed(rule: PatternRule, point: KeptPoint) -> float | None:
     if not isinstance(rule, ZoneRule) or rule.low < 0:
         return None
     side = 1 if point.judged.z >= 0 else -1
-    return point.centre + side * rule.low * point.sigma
+    width = point.width if is_of_single_jobs(rule) else rule.low
+    return point.centre + side * width * point.sigma

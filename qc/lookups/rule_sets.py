@@ -12,7 +12,7 @@ import numpy as np
 from qc.lookups.pace import LOOK_BACK, jobs_per_month
 from qc.models import ChartsBy, JobResult, Rule, RuleSet, ShopPolicy
 from qc.numerics import patterns
-from qc.numerics.charts.kept import Judging, Sums
+from qc.numerics.charts.kept import Judging, Sums, is_of_single_jobs
 from qc.numerics.patterns import ZoneRule, points_needed
 from qc.numerics.run_length import (
     cusum_limit,
@@ -60,11 +60,6 @@ class Judged:
     lines: frozenset[Rule]
     patterns: tuple[patterns.Rule, ...]
 
-    @property
-    def limits_width(self) -> float:
-        """Distance of the limits for single jobs from the centre, in sigma."""
-        return next(one.low for one in self.by.rules if isinstance(one, ZoneRule) and one.m == 1)
-
 
 def judging(policy: ShopPolicy) -> Judged:
     """How this policy judges a job on a chart of errors.
@@ -103,7 +98,7 @@ def _judging(
 
 def rule_of(rule: patterns.Rule) -> Rule:
     """The signal's name for a rule; limits of any width are one rule to a person."""
-    if isinstance(rule, ZoneRule) and rule.m == 1:
+    if is_of_single_jobs(rule):
         return Rule.INDIVIDUALS
     return NAMED[rule]
 

@@ -7,16 +7,8 @@ import pytest
 
 from qc.errors import BadInput, NotFinite, TooFewReadings
 from qc.numerics.charts import RunningSettings, cusum_chart, individuals_limits, rebuild
-from qc.numerics.charts.kept import (
-    BASELINE_JOBS,
-    FEWEST_JOBS,
-    Judging,
-    KeptState,
-    Sums,
-    frozen_chart,
-    limits_from_jobs,
-    next_kept,
-)
+from qc.numerics.charts.first_jobs import BASELINE_JOBS, FEWEST_JOBS, first_limits, limits_from_jobs
+from qc.numerics.charts.kept import Judging, KeptState, Sums, frozen_chart, next_kept
 from qc.numerics.patterns import (
     EIGHT_SAME_SIDE,
     FOUR_OF_FIVE,
@@ -62,6 +54,28 @@ def test_after_the_baseline_limits_are_held_whatever_comes():
         (limits.centre, limits.sigma)
     }
     assert points[-1].judged.ewma_signal
+
+
+@pytest.mark.parametrize("n", [FEWEST_JOBS, 30, BASELINE_JOBS + 25])
+def test_what_is_drawn_is_as_wide_as_what_judges(n):
+    x, known = jobs(n), JUDGING.widths
+    _, points = run(x)
+    drawn = first_limits(tuple(x), (True, *[False] * (n - 1)), known=known, weight=0.2)
+    judged = points[-1].judged
+    assert drawn.single.sigmas == points[-1].width > known.single
+    reach = drawn.average_width * drawn.single.sigma * np.sqrt(0.2 / 1.8)
+    assert judged.half_width == pytest.approx(reach, rel=3e-3 if n < 15 else 1e-4)
+    assert (drawn.average_width > known.average) is (n > BASELINE_JOBS)
+
+
+def test_a_rule_keeps_its_name_where_its_limits_are_widened():
+    state, _ = run(jobs(BASELINE_JOBS))
+    _, point = next_kept(state, 1.0, begins=False, judging=JUDGING)
+    assert NELSON[0] in point.judged.fired
+    assert set(point.judged.fired) <= set(NELSON)
+    far = state.centre + (NELSON[0].low + point.width) / 2 * state.sigma
+    _, point = next_kept(state, far, begins=False, judging=JUDGING)
+    assert NELSON[0] not in point.judged.fired
 
 
 def test_frozen_limits_judge_from_the_first_job_as_the_whole_chart_does():

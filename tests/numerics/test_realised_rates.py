@@ -15,6 +15,8 @@ from scipy.special import ndtr
 
 from qc.numerics import patterns
 from qc.numerics.charts import median_moving_range_df, width_when_estimated
+from qc.numerics.charts.first_jobs import BASELINE_JOBS
+from qc.numerics.charts.kept import Judging, KeptState, next_kept
 from qc.numerics.constants import D4_OF_TWO
 from qc.numerics.patterns import ZoneRule
 from qc.numerics.run_length import individuals_arl, rule_arl, rule_chain, simulated_arl
@@ -86,6 +88,56 @@ def test_a_dozen_jobs_judged_by_their_own_limits(jobs):
     )
     assert plain.mean() > 2 * nominal
     assert 0.3 * nominal < mended.mean() < nominal + 4 * error
+
+
+JUDGING = Judging(weight=WEIGHT, width=2.8, rules=patterns.LIMITS_ONLY)
+KEPT_RUNS = 4_000
+
+
+def kept_after(readings):
+    """The chart as it stands after these readings and one more, given last, and what it made of
+    that one."""
+    *before, newest = readings
+    begins = (True, *[False] * (len(before) - 1))
+    state = KeptState(readings=tuple(before), begins=begins)
+    return next_kept(state, newest, begins=False, judging=JUDGING)
+
+
+def test_a_kept_chart_that_holds_its_limits_signals_as_rarely_as_limits_known():
+    rng = np.random.default_rng(406)
+    single, average, plain = np.empty((3, KEPT_RUNS))
+    own = math.sqrt(WEIGHT / (2 - WEIGHT))
+    for run, x in enumerate(rng.standard_normal((KEPT_RUNS, BASELINE_JOBS))):
+        state, _ = kept_after(x.tolist())
+        _, point = next_kept(state, 0.0, begins=False, judging=JUDGING)
+        half = point.width * point.sigma
+        single[run] = ndtr(point.centre - half) + ndtr(-point.centre - half)
+        reach = point.judged.half_width
+        average[run] = ndtr((point.centre - reach) / own) + ndtr((-point.centre - reach) / own)
+        half = 3 * point.sigma
+        plain[run] = ndtr(point.centre - half) + ndtr(-point.centre - half)
+    assert rate(single, nominal=1 / individuals_arl(3.0), room=0.10)
+    assert rate(average, nominal=2 * ndtr(-2.8), room=0.10)
+    assert plain.mean() > 1.25 / individuals_arl(3.0)
+
+
+@pytest.mark.parametrize("jobs", [12, 20, 39])
+def test_a_young_kept_chart_judges_its_newest_job_by_the_wider_limits(jobs):
+    """Signals at the newest job, over all runs; the chart itself is asked where it is closest."""
+    x = np.random.default_rng(407).standard_normal((RUNS, jobs))
+    sigma, df = spreads(x, "median")
+    off = np.abs(x[:, -1] - x.mean(axis=1)) / sigma
+    width = width_when_estimated(3.0, df=df, jobs=jobs, is_among=True)
+    nominal = 1 / individuals_arl(3.0)
+    error = math.sqrt(nominal / RUNS)
+    seen, plain = np.mean(off > width), np.mean(off > 3.0)
+    print(f"{RUNS} runs: {seen:.5f}, plain {plain:.5f}, nominal {nominal:.5f}")
+    assert 0.3 * nominal < seen < nominal + 4 * error
+    assert plain > 1.25 * nominal
+    closest = np.argsort(np.abs(off - width))[:100]
+    fires = [bool(kept_after(x[run].tolist())[1].judged.fired) for run in closest]
+    assert fires == (off[closest] > width).tolist()
+    assert 0 < sum(fires) < 100
 
 
 ZONES = {

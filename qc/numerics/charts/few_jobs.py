@@ -8,6 +8,8 @@ expected rate right, exactly for a standard deviation and nearly for a moving ra
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
+from functools import lru_cache
 
 from scipy.special import ndtr, stdtrit
 
@@ -47,3 +49,30 @@ def median_moving_range_df(pairs: int) -> float:
     and 37.4, the line within 3 % of each; a third of what a standard deviation is worth.
     """
     return 0.365 * require_number(pairs, what="The pairs", above=0) + 1.3
+
+
+@dataclass(frozen=True)
+class Widths:
+    """Of the limits for single jobs and for their EWMA, in sigma either side of the centre."""
+
+    single: float
+    average: float
+
+
+@lru_cache(maxsize=256)
+def widths_when_estimated(
+    known: Widths, *, weight: float, jobs: int, pairs: int, is_held: bool
+) -> Widths:
+    """The widths for limits of a mean and a median moving range, where `known` would do for true
+    ones.
+
+    While limits follow the jobs the newest is among those that made them; the EWMA then has as many
+    false signals as it should and keeps its width. is_held: the jobs judged come after them.
+    Raises as width_when_estimated.
+    """
+    df = median_moving_range_df(pairs)
+    single = width_when_estimated(known.single, df=df, jobs=jobs, is_among=not is_held)
+    if not is_held:
+        return Widths(single, known.average)
+    average = width_when_estimated(known.average, df=df, jobs=jobs, weight=weight)
+    return Widths(single, average)

@@ -1,19 +1,22 @@
 """A chart of one number a job that starts from nothing and is kept up job by job.
 
 Until limits are held it estimates them anew at each job from the jobs so far; after BASELINE_JOBS
-they are held, so that a slow drift cannot carry them along. Frozen limits are held from the first
-job. What is kept never grows beyond BASELINE_JOBS readings: a job costs the same after a thousand
-jobs as after a million.
+they are held, so that a slow drift cannot carry them along. Estimated limits are wider than known
+ones would be, see few_jobs. Frozen limits are held from the first job and taken as known. What is
+kept never grows beyond BASELINE_JOBS readings: a job costs the same after a thousand jobs as after
+a million.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import TypeGuard
 
 import numpy as np
 
-from qc.errors import BadInput, TooFewReadings
-from qc.numerics.charts.individuals import IndividualsLimits, individuals_limits
+from qc.numerics.charts.few_jobs import Widths, widths_when_estimated
+from qc.numerics.charts.first_jobs import BASELINE_JOBS, estimated_limits
 from qc.numerics.charts.running import (
     RunningPoint,
     RunningSettings,
@@ -22,12 +25,8 @@ from qc.numerics.charts.running import (
     next_job,
     rebuild,
 )
-from qc.numerics.patterns import Rule
+from qc.numerics.patterns import Rule, ZoneRule
 from qc.numerics.series import require_number
-
-# Limits estimated from fewer jobs than this move so much that a signal means little.
-FEWEST_JOBS = 12
-BASELINE_JOBS = 40
 
 
 @dataclass(frozen=True)
@@ -42,12 +41,21 @@ class Sums:
 @dataclass(frozen=True)
 class Judging:
     """How jobs are judged whatever the limits: the EWMA's weight and width, the rules, and the
-    cumulative sums where they are kept."""
+    cumulative sums where they are kept. The widths are those for limits that are known."""
 
     weight: float
     width: float
     rules: tuple[Rule, ...]
     sums: Sums | None = None
+
+    @property
+    def widths(self) -> Widths:
+        return Widths(next(one.low for one in self.rules if is_of_single_jobs(one)), self.width)
+
+
+def is_of_single_jobs(rule: Rule) -> TypeGuard[ZoneRule]:
+    """Whether the rule is the limits for single jobs."""
+    return isinstance(rule, ZoneRule) and rule.m == 1
 
 
 @dataclass(frozen=True)
@@ -68,13 +76,15 @@ class KeptState:
     """What the next job needs to know.
 
     centre, sigma: the limits in force, in the readings' unit; None while there are too few jobs,
-    sigma 0 while the instrument is too coarse. is_held: they stay. readings, begins: the jobs the
+    sigma 0 while the instrument is too coarse. is_held: they stay. pairs: the neighbours whose
+    distances made limits that are held, 0 where those were frozen. readings, begins: the jobs the
     estimate rests on and where stretches begin among them; empty once limits are held.
     """
 
     centre: float | None = None
     sigma: float | None = None
     is_held: bool = False
+    pairs: int = 0
     readings: tuple[float, ...] = ()
     begins: tuple[bool, ...] = ()
     running: RunningState | None = None
@@ -83,10 +93,11 @@ class KeptState:
 
 @dataclass(frozen=True)
 class KeptPoint:
-    """One judged job and the limits it was judged by."""
+    """One judged job and the limits it was judged by; width: of those for single jobs, in sigma."""
 
     centre: float
     sigma: float
+    width: float
     judged: RunningPoint
     sums: SumsState | None
 
@@ -109,11 +120,15 @@ def next_kept(
         return _estimated(state, reading, begins=begins, judging=judging)
     assert state.centre is not None
     assert state.sigma is not None
-    settings = _settings(state.centre, state.sigma, judging)
+    widths = judging.widths
+    if state.pairs:
+        widths = _widened(judging, jobs=BASELINE_JOBS, pairs=state.pairs, is_held=True)
+    settings = _settings(state.centre, state.sigma, judging, widths)
     before = fresh_state(settings) if begins or state.running is None else state.running
     after, judged = next_job(before, reading, settings=settings)
+    judged = replace(judged, fired=_as_asked(judged.fired, settings, judging))
     sums = _next_sums(None if begins else state.sums, judged.z, judging.sums)
-    point = KeptPoint(state.centre, state.sigma, judged, sums)
+    point = KeptPoint(state.centre, state.sigma, widths.single, judged, sums)
     return replace(state, running=after, sums=sums), point
 
 
@@ -130,7 +145,8 @@ def _estimated(
     if limits.is_zero_width:
         return after, None
     stretch = np.array(readings[_last_start(marks) :])
-    settings = _settings(limits.centre, limits.sigma, judging)
+    widths = _widened(judging, jobs=limits.jobs, pairs=limits.pairs, is_held=False)
+    settings = _settings(limits.centre, limits.sigma, judging, widths)
     chart = rebuild(stretch, settings=settings)
     fired = chart.patterns.fired[-1].tolist()
     judged = RunningPoint(
@@ -145,8 +161,8 @@ def _estimated(
         sums = _next_sums(sums, z, judging.sums)
     after = replace(after, running=chart.state, sums=sums)
     if len(readings) == BASELINE_JOBS:
-        after = replace(after, is_held=True, readings=(), begins=())
-    return after, KeptPoint(limits.centre, limits.sigma, judged, sums)
+        after = replace(after, is_held=True, pairs=limits.pairs, readings=(), begins=())
+    return after, KeptPoint(limits.centre, limits.sigma, widths.single, judged, sums)
 
 
 def _next_sums(state: SumsState | None, z: float, sums: Sums | None) -> SumsState | None:
@@ -163,33 +179,30 @@ def _next_sums(state: SumsState | None, z: float, sums: Sums | None) -> SumsStat
     )
 
 
-def estimated_limits(
-    readings: tuple[float, ...], begins: tuple[bool, ...], *, sigmas: float = 3.0
-) -> IndividualsLimits | None:
-    """Limits of the first jobs, or None while there are too few jobs or too few neighbours.
-
-    The centre is the mean; sigma comes from the median moving range, which one bad job cannot
-    inflate.
-    """
-    if len(readings) < FEWEST_JOBS or len(readings) - sum(begins) < FEWEST_JOBS // 2:
-        return None
-    return individuals_limits(
-        readings, spread="median", sigmas=sigmas, stretch_start=np.array(begins, dtype=np.bool_)
+def _widened(judging: Judging, *, jobs: int, pairs: int, is_held: bool) -> Widths:
+    return widths_when_estimated(
+        judging.widths, weight=judging.weight, jobs=jobs, pairs=pairs, is_held=is_held
     )
 
 
-def limits_from_jobs(readings: tuple[float, ...], begins: tuple[bool, ...]) -> IndividualsLimits:
-    """Limits to freeze, from the jobs a person chose. Raises TooFewReadings, BadInput."""
-    limits = estimated_limits(readings, begins)
-    if limits is None:
-        raise TooFewReadings(needed=FEWEST_JOBS, got=len(readings))
-    if limits.is_zero_width:
-        raise BadInput(why="The gauge is too coarse: these jobs do not differ by its steps.")
-    return limits
+def _settings(centre: float, sigma: float, judging: Judging, widths: Widths) -> RunningSettings:
+    rules = _rules_at(judging.rules, widths.single)
+    return RunningSettings(centre, sigma, judging.weight, widths.average, rules)
 
 
-def _settings(centre: float, sigma: float, judging: Judging) -> RunningSettings:
-    return RunningSettings(centre, sigma, judging.weight, judging.width, judging.rules)
+@lru_cache(maxsize=256)
+def _rules_at(rules: tuple[Rule, ...], single: float) -> tuple[Rule, ...]:
+    """The rules with the limits for single jobs so many sigma from the centre."""
+    return tuple(replace(one, low=single) if is_of_single_jobs(one) else one for one in rules)
+
+
+def _as_asked(
+    fired: tuple[Rule, ...], settings: RunningSettings, judging: Judging
+) -> tuple[Rule, ...]:
+    """The rules that fired as `judging` has them, whose limits may stand elsewhere."""
+    return tuple(
+        asked for asked, it in zip(judging.rules, settings.rules, strict=True) if it in fired
+    )
 
 
 def _last_start(marks: tuple[bool, ...]) -> int:
