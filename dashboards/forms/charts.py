@@ -8,7 +8,6 @@ from django import forms
 
 from dashboards.forms.bench import why_field
 
-
 # Digits beyond which nothing is the number of a job.
 LONGEST = 19
 

@@ -77,10 +77,10 @@ class DriftKept:
         at = job.place.at
         done = self._between(state["at"], at)
         over = {(one.kind, one.key) for one in done}
+        # An edge that was looked at and found in order is as worn as before.
+        fresh = {one.key for one in done if one.kind == "edge" and one.what == "serviced"}
         edge_jobs = {
-            key: count
-            for key, count in state["edge_jobs"].items()
-            if ("edge", int(key)) not in over
+            key: count for key, count in state["edge_jobs"].items() if int(key) not in fresh
         }
         edge = str(job.edge_id)
         watch = self.watch_of(state)

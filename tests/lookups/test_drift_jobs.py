@@ -11,10 +11,11 @@ import pytest
 from qc import outbox
 from qc.lookups.drift_jobs import as_row, drift_jobs
 from qc.lookups.kept_drift import DriftKept
-from qc.models import ChartKind, Kind, ServiceKind, State, StoredChart
-from qc.operations import learning, policy, readings, resources
+from qc.models import ChartKind, DriftChannel, FlagState, Kind, ServiceKind, State, StoredChart
+from qc.operations import flags, learning, policy, readings, resources
 from qc.units import mm
 from tests.clocked import clocked_job
+from tests.flagged import make_flag
 from tests.make import NOON, gaps, make_job, make_shop
 
 pytestmark = pytest.mark.django_db
@@ -97,6 +98,23 @@ def test_an_edges_jobs_are_counted_from_its_last_service() -> None:
     own = dict(zip(height.keys, height.state.own, strict=False))
     assert own["edge", shop.edge.pk] == 1
     assert own["lathe", shop.lathe.pk] == 4
+
+
+def test_an_edge_found_in_order_is_as_worn_as_before() -> None:
+    shop = make_shop()
+    job = make_job(shop, state=State.MEASURED, serial="C-1")
+    flag = make_flag(
+        job.rounds.get(),
+        kind="edge",
+        key=shop.edge.pk,
+        channel=DriftChannel.HEIGHT,
+    )
+    looked_at = NOON + timedelta(days=1)
+    flags.close_flag(flag=flag, state=FlagState.NONE_FOUND, why="Sharp", by=shop.lead, at=looked_at)
+    make_job(shop, state=State.MEASURED, serial="C-2", at=NOON + timedelta(days=2))
+    outbox.drain()
+    chart = StoredChart.objects.get(kind=ChartKind.DRIFT)
+    assert chart.state["edge_jobs"] == {str(shop.edge.pk): 2}
 
 
 def test_a_job_is_judged_by_the_false_flags_wished_for_when_it_was_measured() -> None:
