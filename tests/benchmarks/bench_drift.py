@@ -10,7 +10,10 @@ hypotheses, no error mixture), over as many states, in plain NumPy or compiled a
 from __future__ import annotations
 
 import argparse
+import os
 import resource
+import subprocess
+import sys
 import time
 from dataclasses import fields
 
@@ -18,6 +21,7 @@ import numpy as np
 
 from qc.numerics.drift import Budget, Jobs, Watch
 from qc.numerics.drift.jit import IS_COMPILED, compiled
+from qc.numerics.drift.state import trimmed
 from tests.drift.shop import season
 
 PORTION = 20_000
@@ -54,7 +58,11 @@ def us_a_job(told: Jobs, watch: Watch) -> float:
 def main() -> None:
     asked = argparse.ArgumentParser()
     asked.add_argument("--replay", action="store_true", help="a million jobs in one process too")
+    asked.add_argument("--only-state", action="store_true", help="print what a season teaches")
     wants = asked.parse_args()
+    if wants.only_state:
+        print(*taught())
+        return
     print("compiled with numba" if IS_COMPILED else "plain NumPy: numba is not installed")
     long = 100_000 if IS_COMPILED else 5_000
     told = season(5, n=long).jobs
@@ -66,6 +74,8 @@ def main() -> None:
         states = int(fresh.channels["tilt"].state.counts[0])
         bare = bare_us_a_job(states, min(n, 20_000))
         print(f"{n:>9,} jobs: {each:.1f} us a job, {each / bare:.0f} times the bare {bare:.1f}")
+    if IS_COMPILED:
+        print(f"furthest from plain NumPy after 300 jobs: {furthest_from_plain():.1e} of the value")
     if wants.replay:
         fresh = Watch(budget=Budget(), on_flag="check")
         start = time.process_time()
@@ -74,6 +84,31 @@ def main() -> None:
         took = time.process_time() - start
         most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
         print(f"1,000,000 jobs replayed in {took:.0f} s, at most {most:.0f} MB")
+
+
+def taught() -> list[float]:
+    """What all channels believe after a season: biases, variances and evidence."""
+    watch = Watch(budget=Budget(), on_flag="check")
+    watch.take(season(5, n=300).jobs)
+    found = []
+    for channel in watch.channels.values():
+        state = trimmed(channel.state)
+        found += [*state.x, *np.diag(state.p), *state.evidence]
+    return [float(one) for one in found]
+
+
+def furthest_from_plain() -> float:
+    """The largest difference between this and the sums as they stand, relative to 1e-6 or more."""
+    plain = subprocess.run(
+        [sys.executable, "-m", "tests.benchmarks.bench_drift", "--only-state"],
+        env={**os.environ, "SQUISH_DRIFT_COMPILED": "0"},
+        capture_output=True,
+        check=True,
+        text=True,
+    )
+    other = np.array(plain.stdout.split(), dtype=float)
+    mine = np.array(taught())
+    return float((np.abs(mine - other) / np.maximum(np.abs(other), 1e-6)).max())
 
 
 def _first(told: Jobs, n: int) -> Jobs:
