@@ -23,6 +23,7 @@ NOISE_MEMORY = 400.0
 # The rival filter's walk, in variance, and how unlikely it is before the shop's jobs speak for it.
 RIVAL_WALK = 16.0
 RIVAL_LOG_ODDS = -4.0
+WALK_MEMORY = 1e9
 
 
 @dataclass(frozen=True)

@@ -17,6 +17,7 @@ from qc.numerics.drift.channel_settings import (
     SCALES,
     SHARES_WORTH,
     USUAL_SHARES,
+    WALK_MEMORY,
 )
 from qc.numerics.drift.jit import compiled
 from qc.numerics.drift.state import ChannelState
@@ -25,6 +26,7 @@ from qc.numerics.results import FloatArray, IntArray
 # Readings further out than this many standard deviations are taken as being just this far out.
 FURTHEST = 25.0
 FADE = 1.0 - 1.0 / NOISE_MEMORY
+FADE_WALK = 1.0 - 1.0 / WALK_MEMORY
 
 
 @compiled
@@ -92,4 +94,4 @@ def learn_noise(
 @compiled
 def learn_walk(state: ChannelState, gained: float) -> None:
     """Remember how much better the filter with the longer walk foretold the reading."""
-    state.walk_evidence[0] = FADE * state.walk_evidence[0] + gained
+    state.walk_evidence[0] = FADE_WALK * state.walk_evidence[0] + gained
