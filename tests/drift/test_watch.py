@@ -9,6 +9,7 @@ import pytest
 
 from qc.errors import BadInput, NotFinite
 from qc.numerics.drift import Budget, Event, Jobs, Watch, jobs, watch_jobs
+from qc.numerics.drift.bank import walk_scale
 from qc.numerics.drift.defaults import CHANNELS, TILT
 from qc.numerics.drift.onsets import stand_for
 from qc.numerics.drift.state import trimmed
@@ -318,3 +319,15 @@ def test_an_event_on_what_is_not_watched_is_refused():
 def test_no_false_flags_at_all_cannot_be_asked_for():
     with pytest.raises(BadInput):
         Budget(false_flags=0)
+
+
+def test_how_far_fixtures_wander_is_learned_from_the_shop():
+    """Tilts that wander 1 um an own job ask for a longer walk; those that do not, for none."""
+    scale = {}
+    for walk_sd in (0.0003, 0.0015):
+        watch = Watch(budget=Budget(), on_flag="check")
+        told = season(5001, n=400, fixture_walk_sd=walk_sd)
+        watch.take(told.jobs, events=told.events)
+        scale[walk_sd] = walk_scale(watch.channels["tilt"].state)
+    assert 1.0 <= scale[0.0003] < 1.5
+    assert scale[0.0015] > 4

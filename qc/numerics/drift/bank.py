@@ -7,7 +7,8 @@ filter's own response to such a move. Its evidence is the product of how much be
 each reading. Summing over onsets is Shiryaev's and Roberts's way (from memory).
 
 Beside it runs a plain filter that believes biases walk further between jobs; how much better that
-one foretells says how far this shop's do. Everything here works in place on a ChannelState.
+one foretells says how far this shop's fixtures and edges do. Everything here works in place on a
+ChannelState.
 """
 
 from __future__ import annotations
@@ -58,7 +59,7 @@ def _restart(state: ChannelState, row: int, var: float) -> None:
 
 @compiled
 def walk_scale(state: ChannelState) -> float:
-    """How many times the usual variance biases are believed to gain an own job, 1 to RIVAL_WALK."""
+    """How many times the usual variance what wanders gains an own job, from 1 to RIVAL_WALK."""
     odds = math.exp(min(RIVAL_LOG_ODDS + state.walk_evidence[0], 50.0))
     return 1.0 + (RIVAL_WALK - 1.0) * odds / (1.0 + odds)
 
@@ -88,8 +89,8 @@ def begin_job(
         state.own[resource] += 1
         for a in range(deltas):
             row = first + deltas * resource + a
-            state.p[row, row] += walked
-            state.rival_p[row, row] += walk_var * RIVAL_WALK
+            state.p[row, row] += walked if state.rival_walk[resource] > 1.0 else walk_var
+            state.rival_p[row, row] += walk_var * state.rival_walk[resource]
         age(state, resource, deltas, ramp, shape_var, every, log_share)
 
 

@@ -20,10 +20,11 @@ SHARES_WORTH = 60.0
 NOISE_WORTH = 40.0
 NOISE_MEMORY = 400.0
 
-# The rival filter's walk, in variance, and how unlikely it is before the shop's jobs speak for it.
-RIVAL_WALK = 16.0
-RIVAL_LOG_ODDS = -4.0
-WALK_MEMORY = 1e9
+# The rival filter's walk, in variance; its log odds before the shop's jobs speak for it; and for
+# how many readings what they said is remembered.
+RIVAL_WALK = 10.0
+RIVAL_LOG_ODDS = -2.5
+WALK_MEMORY = 4000.0
 
 
 @dataclass(frozen=True)
@@ -39,11 +40,14 @@ class Shape:
 
 @dataclass(frozen=True)
 class Kind:
-    """A kind of resource. sd: of its bias after a service. log_prior: of being the one at fault."""
+    """A kind of resource. sd: of its bias after a service. log_prior: of being the one at fault.
+    wanders: its bias may walk further between jobs than is usual, and the shop's jobs say how far.
+    """
 
     name: str
     sd: float
     log_prior: float = 0.0
+    wanders: bool = False
 
 
 @dataclass(frozen=True)

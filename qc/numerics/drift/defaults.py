@@ -7,7 +7,7 @@ from qc.numerics.drift.channel_settings import ChannelSettings, Kind, Shape
 TILT = ChannelSettings(
     name="tilt",
     deltas=2,
-    kinds=(Kind("fixture", sd=0.006), Kind("operator", sd=0.004, log_prior=-2.0)),
+    kinds=(Kind("fixture", sd=0.006, wanders=True), Kind("operator", sd=0.004, log_prior=-2.0)),
     shapes=(
         Shape(is_ramp=False, sd=0.018, share=0.65, every=1),
         Shape(is_ramp=True, sd=0.0012, share=0.35, every=8),
@@ -15,14 +15,14 @@ TILT = ChannelSettings(
     common_sd=0.012,
     engine_sd=0.015,
     walk_var=1e-7,
-    log_offset=-0.55,
+    log_offset=-0.75,
 )
 HEIGHT = ChannelSettings(
     name="height",
     deltas=1,
     kinds=(
         Kind("lathe", sd=0.010),
-        Kind("edge", sd=0.006),
+        Kind("edge", sd=0.006, wanders=True),
         Kind("operator", sd=0.007, log_prior=-0.7),
         Kind("gauge", sd=0.006),
     ),
@@ -33,7 +33,7 @@ HEIGHT = ChannelSettings(
     common_sd=0.030,
     engine_sd=None,
     walk_var=1e-7,
-    log_offset=0.25,
+    log_offset=0.15,
 )
 SPREAD = ChannelSettings(
     name="spread",

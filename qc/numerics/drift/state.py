@@ -29,7 +29,8 @@ class ChannelState(NamedTuple):
     x (n,), p (n, n): the joint filter's mean and covariance. rival_x, rival_p: those of the filter
         that believes in longer walks. walk_evidence (1,): what speaks for it, log likelihood.
     own (r,): jobs of each resource since its last service. kind (r,): its kind's place in the
-        settings. prior_var (r,): its bias's variance after a service.
+        settings. prior_var (r,): its bias's variance after a service. rival_walk (r,): how many
+        times further, in variance, the rival filter lets it walk.
     scale_sum, scale_weight (2,): what has been learned of the noise of each reading group.
     shape_weight (2, 3): the same of its tails.
     who, onset, onset_job, shape (h,): which resource, at which of its own jobs, at which job of
@@ -50,6 +51,7 @@ class ChannelState(NamedTuple):
     own: IntArray
     kind: IntArray
     prior_var: FloatArray
+    rival_walk: FloatArray
     scale_sum: FloatArray
     scale_weight: FloatArray
     shape_weight: FloatArray
@@ -106,6 +108,7 @@ def trimmed(state: ChannelState) -> ChannelState:
         own=state.own[:r].copy(),
         kind=state.kind[:r].copy(),
         prior_var=state.prior_var[:r].copy(),
+        rival_walk=state.rival_walk[:r].copy(),
         scale_sum=state.scale_sum.copy(),
         scale_weight=state.scale_weight.copy(),
         shape_weight=state.shape_weight.copy(),
@@ -136,6 +139,7 @@ def _empty(deltas: int, *, states: int, resources: int, hypotheses: int) -> Chan
         own=whole(resources),
         kind=whole(resources),
         prior_var=np.zeros(resources),
+        rival_walk=np.zeros(resources),
         scale_sum=np.zeros(2),
         scale_weight=np.zeros(2),
         shape_weight=np.zeros((2, SCALES.size)),

@@ -16,7 +16,7 @@ import numpy as np
 from qc.errors import BadInput
 from qc.numerics.drift.bank import CHECKED, SERVICED
 from qc.numerics.drift.channel import Compiled, act, as_arrays, run
-from qc.numerics.drift.channel_settings import ChannelSettings
+from qc.numerics.drift.channel_settings import RIVAL_WALK, ChannelSettings
 from qc.numerics.drift.defaults import CHANNELS
 from qc.numerics.drift.hypotheses import evidence_of_each, forget_hypotheses
 from qc.numerics.drift.jobs import Event, Jobs, in_order
@@ -136,6 +136,7 @@ class ChannelWatch:
             at, row = len(self.keys), int(self.state.counts[STATES])
             state.kind[at] = kind
             state.prior_var[at] = self.settings.kinds[kind].sd ** 2
+            state.rival_walk[at] = RIVAL_WALK if self.settings.kinds[kind].wanders else 1.0
             for p in (state.p, state.rival_p):
                 p[range(row, row + d), range(row, row + d)] = state.prior_var[at]
             state.counts[RESOURCES] += 1
