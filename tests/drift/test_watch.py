@@ -322,11 +322,11 @@ def test_no_false_flags_at_all_cannot_be_asked_for():
 
 
 def test_how_far_fixtures_wander_is_learned_from_the_shop():
-    """Tilts that wander 1 um an own job ask for a longer walk; those that do not, for none."""
+    """Fixtures that wander 1.5 um an own job ask for a longer walk; those that do not, for none."""
     scale = {}
     for walk_sd in (0.0003, 0.0015):
         watch = Watch(budget=Budget(), on_flag="check")
-        told = season(5001, n=400, fixture_walk_sd=walk_sd)
+        told = season(5002, n=400, fixture_walk_sd=walk_sd)
         watch.take(told.jobs, events=told.events)
         scale[walk_sd] = walk_scale(watch.channels["tilt"].state)
     assert 1.0 <= scale[0.0003] < 1.5
