@@ -65,6 +65,14 @@ def walk_scale(state: ChannelState) -> float:
 
 
 @compiled
+def walk_of(state: ChannelState, resource: int, walk_var: float) -> float:
+    """Variance this resource's bias gains an own job; walk_var where it does not wander."""
+    if state.rival_walk[resource] > 1.0:
+        return walk_var * walk_scale(state)
+    return walk_var
+
+
+@compiled
 def begin_job(
     state: ChannelState,
     involved: IntArray,
@@ -82,14 +90,14 @@ def begin_job(
     if engine_var > 0.0:
         for a in range(deltas):
             _restart(state, deltas + a, engine_var * noise_scale(state, 0))
-    walked = walk_var * walk_scale(state)
     for resource in involved:
         if resource < 0:
             continue
+        walked = walk_of(state, resource, walk_var)
         state.own[resource] += 1
         for a in range(deltas):
             row = first + deltas * resource + a
-            state.p[row, row] += walked if state.rival_walk[resource] > 1.0 else walk_var
+            state.p[row, row] += walked
             state.rival_p[row, row] += walk_var * state.rival_walk[resource]
         age(state, resource, deltas, ramp, shape_var, every, log_share)
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from qc.errors import BadInput
-from qc.numerics.drift.bank import begin_job, walk_scale
+from qc.numerics.drift.bank import begin_job, walk_of
 from qc.numerics.drift.channel import Compiled
 from qc.numerics.drift.filtering import error_shares, noise_scale
 from qc.numerics.drift.jobs import Jobs
@@ -145,12 +145,11 @@ def _wear_on(ready: ChannelWatch, involved: IntArray, *, jobs: int) -> None:
     """So many own jobs more, in which ramps go on and biases walk; onsets stay as they are."""
     state, arrays = ready.state, ready.arrays
     h = int(state.counts[HYPOTHESES])
-    walked = jobs * arrays.walk_var * walk_scale(state)
     for place in involved[involved >= 0]:
         worn = (state.who[:h] == place) & (arrays.ramp[state.shape[:h]] == 1)
         state.since[:h] += np.where(worn, jobs, 0)
         rows = arrays.first + arrays.deltas * place + np.arange(arrays.deltas)
-        state.p[rows, rows] += walked
+        state.p[rows, rows] += jobs * walk_of(state, int(place), arrays.walk_var)
 
 
 def seen_from(
