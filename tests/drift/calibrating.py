@@ -29,7 +29,7 @@ EDGES = np.array([0.0, 0.01, 0.02, 0.03, 0.05, 0.08, 0.12, 0.20, 0.35, 1.0])
 
 @dataclass(frozen=True, eq=False)
 class Asked:
-    """One shop's jobs: what was said just before each, what the true biases would have said, and
+    """One shop's jobs: what was said just before each, its chance of a miss by the true biases, and
     whether it missed."""
 
     stated: FloatArray
@@ -65,13 +65,25 @@ def ask(seed: int) -> Asked:
 
 
 @dataclass(frozen=True)
-class Calibration:
-    """bins: (jobs, mean stated, share seen to miss) of each bin that holds any. brier: of what was
-    said, of each shop's own rate in hindsight, and of the true biases. attained: share of what
-    the true biases gain over the shop's rate. attained_se: by shops drawn again."""
+class Bin:
+    """Jobs of which about the same was said: how many, the mean of what was said, of their chances
+    by the true biases, and the share that missed."""
 
     jobs: int
-    bins: tuple[tuple[int, float, float], ...]
+    stated: float
+    known: float
+    missed: float
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """error: mean over jobs of |stated - known| by bin. brier: expected, of what was said, of each
+    shop's own mean chance in hindsight, and of the true biases; chance of the outcomes themselves
+    is averaged out. attained: share of what the true biases gain over the shop's rate. attained_se:
+    by shops drawn again."""
+
+    jobs: int
+    bins: tuple[Bin, ...]
     error: float
     brier: float
     brier_shop_rate: float
@@ -81,29 +93,38 @@ class Calibration:
 
 
 def calibration(asked: list[Asked], *, rng: np.random.Generator) -> Calibration:
-    stated = np.concatenate([one.stated for one in asked])
-    missed = np.concatenate([one.missed for one in asked])
+    stated, known, missed = (
+        np.concatenate([getattr(one, name) for one in asked])
+        for name in ("stated", "known", "missed")
+    )
     which = np.clip(np.searchsorted(EDGES, stated, side="right") - 1, 0, EDGES.size - 2)
     bins = tuple(
-        (int(mine.sum()), float(stated[mine].mean()), float(missed[mine].mean()))
+        Bin(
+            jobs=int(mine.sum()),
+            stated=float(stated[mine].mean()),
+            known=float(known[mine].mean()),
+            missed=float(missed[mine].mean()),
+        )
         for mine in (which == at for at in range(EDGES.size - 1))
         if mine.any()
     )
-    sums = np.array([_squares(one) for one in asked])
-    drawn = sums[rng.integers(0, len(asked), (400, len(asked)))].sum(axis=1)
-    ours, rate, known = sums.sum(axis=0) / stated.size
+    # E(p - missed)^2 = (p - known)^2 + known (1 - known).
+    squares = np.array(
+        [
+            (((one.stated - one.known) ** 2).sum(), ((one.known.mean() - one.known) ** 2).sum())
+            for one in asked
+        ]
+    )
+    drawn = squares[rng.integers(0, len(asked), (400, len(asked)))].sum(axis=1)
+    ours, rate = squares.sum(axis=0) / stated.size
+    left = float((known * (1 - known)).mean())
     return Calibration(
         jobs=stated.size,
         bins=bins,
-        error=sum(count * abs(said - seen) for count, said, seen in bins) / stated.size,
-        brier=ours,
-        brier_shop_rate=rate,
-        brier_known=known,
-        attained=(rate - ours) / (rate - known),
-        attained_se=float(np.std((drawn[:, 1] - drawn[:, 0]) / (drawn[:, 1] - drawn[:, 2]))),
+        error=sum(one.jobs * abs(one.stated - one.known) for one in bins) / stated.size,
+        brier=ours + left,
+        brier_shop_rate=rate + left,
+        brier_known=left,
+        attained=1 - ours / rate,
+        attained_se=float(np.std(drawn[:, 0] / drawn[:, 1])),
     )
-
-
-def _squares(one: Asked) -> tuple[float, float, float]:
-    rate = one.missed.mean()
-    return tuple(float(((said - one.missed) ** 2).sum()) for said in (one.stated, rate, one.known))

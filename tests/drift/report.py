@@ -1,6 +1,6 @@
 """Put the drift sums through the simulator and print how they did, as Markdown.
 
-    python -m tests.drift.report [--shops N] [--quick] [--processes K]
+    python -m tests.drift.report [--shops N] [--quick] [--processes K] [--only PART ...]
 
 Shops are drawn from seeds that no figure in the sums was chosen on: 7 000 000 and up, where the
 choosing used 1 000 000 to 3 999 999. REPORT.md holds the printed result of a full run.
@@ -99,8 +99,11 @@ def chances(over: Map, shops: int) -> None:
     first = FIRST_SEED + 400_000
     got = calibration(over(ask, range(first, first + shops)), rng=np.random.default_rng(1))
     table(
-        ("jobs", "stated", "seen"),
-        ((str(count), f"{said:.3f}", f"{seen:.3f}") for count, said, seen in got.bins),
+        ("jobs", "stated", "by the true biases", "missed"),
+        (
+            (str(one.jobs), f"{one.stated:.3f}", f"{one.known:.3f}", f"{one.missed:.3f}")
+            for one in got.bins
+        ),
     )
     print(
         f"{got.jobs} jobs. Expected calibration error {got.error:.4f}. Brier score"
@@ -149,18 +152,22 @@ def _cost_of(name: str, spent: dict[str, list[Spent]], *, miss: float) -> tuple[
     return f"{mine.mean():.2f} +- {mine.std() / root:.2f}", f"{ratio:.3f} +- {error:.3f}"
 
 
+PARTS = {"moves": findings, "false-flags": quiet_years, "chance": chances, "cost": costs}
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--shops", type=int, default=300, help="shops a row")
     parser.add_argument("--quick", action="store_true", help=f"{QUICK} shops a row")
     parser.add_argument("--processes", type=int, default=1)
+    parser.add_argument("--only", nargs="+", choices=PARTS, default=list(PARTS))
     asked = parser.parse_args()
     shops = QUICK if asked.quick else asked.shops
     print(f"# How the drift sums do on {shops} invented shops a row\n")
     with Pool(asked.processes) as pool:
         over = partial(pool.map, chunksize=4)
-        for part in (findings, quiet_years, chances, costs):
-            part(over, shops)
+        for part in asked.only:
+            PARTS[part](over, shops)
 
 
 if __name__ == "__main__":

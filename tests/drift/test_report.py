@@ -108,10 +108,14 @@ def test_calibration_knows_the_truth_from_the_shops_rate():
     missed = (draw.random(chance.shape) < chance).astype(float)
     known = [Asked(c, c, m) for c, m in zip(chance, missed, strict=True)]
     got = calibration(known, rng=draw)
-    assert got.error < 0.01
+    assert got.error == pytest.approx(0)
     assert got.attained == pytest.approx(1)
-    assert sum(count for count, _, _ in got.bins) == got.jobs == 30_000
-    rate = [Asked(np.full(500, m.mean()), c, m) for c, m in zip(chance, missed, strict=True)]
+    assert sum(one.jobs for one in got.bins) == got.jobs == 30_000
+    for one in got.bins:
+        assert one.missed == pytest.approx(one.known, abs=0.03)
+    # The Brier score said to be expected is that of the outcomes.
+    assert got.brier == pytest.approx(((chance - missed) ** 2).mean(), abs=0.005)
+    rate = [Asked(np.full(500, c.mean()), c, m) for c, m in zip(chance, missed, strict=True)]
     assert calibration(rate, rng=draw).attained == pytest.approx(0)
     eager = [Asked(np.minimum(1, 2 * c), c, m) for c, m in zip(chance, missed, strict=True)]
     assert calibration(eager, rng=draw).error > 0.1
