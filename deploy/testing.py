@@ -20,7 +20,7 @@ from deploy.console import CannotStart, say
 CHECKED = ["qc", "api", "dashboards", "deploy", "manage.py"]
 SCRIPTS = ["deploy/up", "deploy/test"]
 # These touch no database, or only one that the service makes for itself.
-SAME_ON_ANY_DATABASE = ["numerics", "arrows", "deploy", "browser"]
+SAME_ON_ANY_DATABASE = ["numerics", "drift", "reference", "arrows", "deploy", "browser"]
 MOST_PROCESSES = 4
 
 
