@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from qc.models import DriftChannel, Flag, Round
+from qc.models import Decision, DriftChannel, Flag, Recommended, Round
 from tests.make import NOON
 
 
@@ -19,7 +19,7 @@ def make_flag(
 ) -> Flag:
     """Raised by one round; the likeliest is `key` of `kind`, the only suspect unless told."""
     told = suspects or [(kind, key, 0.93)]
-    return Flag.objects.create(
+    flag = Flag.objects.create(
         channel=channel,
         raised_at=NOON + timedelta(hours=3),
         raised_by=round_,
@@ -38,3 +38,5 @@ def make_flag(
         limit=12,
         **{f"{kind}_id": key},
     )
+    Decision.objects.create(flag=flag, recommended=Recommended.CHECK_FIRST, made_at=flag.raised_at)
+    return flag

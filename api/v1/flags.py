@@ -11,8 +11,8 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.answers import DegreesOut, NamedOut, Out, Part
-from api.bodies import Listing, NoBody, Why
-from api.fields import row_number
+from api.bodies import Body, Listing, NoBody, Why
+from api.fields import StrictText, row_number
 from api.lengths import LengthOut
 from api.paging import page
 from api.retry import once
@@ -21,8 +21,18 @@ from qc import access
 from qc.actor import Actor
 from qc.lookups import listings
 from qc.lookups.flags import flag_line, flag_lines, flags_for
-from qc.models import ABOUT, Channel, DriftChannel, Flag, FlagState, Rule, Signal
-from qc.operations import flags
+from qc.models import (
+    ABOUT,
+    Answer,
+    Channel,
+    DriftChannel,
+    Flag,
+    FlagState,
+    Recommended,
+    Rule,
+    Signal,
+)
+from qc.operations import decisions, flags
 
 
 class AtRoundOut(Out):
@@ -48,6 +58,17 @@ class SuspectOut(Out):
     probability = serializers.FloatField(
         allow_null=True, help_text="That it is the one, given that one of them moved."
     )
+
+
+class DecisionOut(Out):
+    recommended = serializers.ChoiceField(choices=Recommended.choices)
+    made_at = serializers.DateTimeField()
+    answer = serializers.ChoiceField(choices=Answer.choices)
+    answered_at = serializers.DateTimeField(allow_null=True)
+    answered_by = serializers.CharField(
+        source="answered_by.username", allow_null=True, default=None
+    )
+    why = serializers.CharField()
 
 
 class FlagOut(Out):
@@ -91,6 +112,7 @@ class FlagOut(Out):
     statistic = serializers.FloatField(source="flag.statistic")
     limit = serializers.FloatField(source="flag.limit")
     closed = FlagClosedOut(source="flag")
+    decision = DecisionOut(allow_null=True)
 
 
 class FlagFilters(Listing):
@@ -107,6 +129,11 @@ class CloseFlagIn(Why):
     state = serializers.ChoiceField(
         choices=[FlagState.CAUSE_FOUND.value, FlagState.NONE_FOUND.value]
     )
+
+
+class DecideIn(Body):
+    answer = serializers.ChoiceField(choices=[Answer.ACCEPTED.value, Answer.PUT_OFF.value])
+    why = StrictText(required=False, allow_blank=True, help_text="Needed to put it off.")
 
 
 class Flags(ShopView):
@@ -159,6 +186,18 @@ class CloseFlag(ShopView):
             **CloseFlagIn.parse(request.data),
         )
         return _told(flag, self.by)
+
+
+class DecideFlag(ShopView):
+    body = DecideIn
+    answer = FlagOut
+
+    @once
+    def post(self, request: Request, number: int) -> Response:
+        """Accept what is recommended about a flag, or put it off with a reason."""
+        flag = access.flag(number, by=self.by)
+        decisions.answer(flag=flag, by=self.by, at=timezone.now(), **DecideIn.parse(request.data))
+        return _told(access.flag(number, by=self.by), self.by)
 
 
 def _told(flag: Flag, by: Actor) -> Response:

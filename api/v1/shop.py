@@ -79,6 +79,10 @@ class ShopOut(Out):
     false_flags_per_season = serializers.FloatField()
     season_months = serializers.IntegerField()
     season_jobs = serializers.IntegerField()
+    reindicating_minutes = serializers.IntegerField()
+    miss_in_reindications = serializers.FloatField(
+        help_text="What a missed job costs, in re-indications."
+    )
     charts_by = serializers.ChoiceField(choices=ChartsBy.choices)
     rule_set = serializers.ChoiceField(choices=RuleSet.choices)
     ewma_weight = serializers.FloatField()

@@ -142,6 +142,7 @@ urlpatterns = [
     path("flags/<int:number>", flags.OneFlag.as_view(), name="flag"),
     path("flags/<int:number>/look-into", flags.LookIntoFlag.as_view(), name="flag-look-into"),
     path("flags/<int:number>/close", flags.CloseFlag.as_view(), name="flag-close"),
+    path("flags/<int:number>/decide", flags.DecideFlag.as_view(), name="flag-decide"),
     path("signals", flags.Signals.as_view(), name="signals"),
     path("capability", statistics.Capability.as_view(), name="capability"),
     path("shifts", statistics.ShiftsView.as_view(), name="shifts"),

@@ -1,11 +1,11 @@
-"""Closing a fixture's flag with what was found."""
+"""Closing a flag with what was found, and deciding what to do about one."""
 
 from __future__ import annotations
 
 from django import forms
 
 from dashboards.forms.bench import why_field
-from qc.models import FlagState
+from qc.models import Answer, FlagState
 
 
 class CloseFlagForm(forms.Form):
@@ -18,3 +18,15 @@ class CloseFlagForm(forms.Form):
         widget=forms.RadioSelect,
     )
     why = why_field("What was looked at, and what was seen?")
+
+
+class DecideForm(forms.Form):
+    answer = forms.ChoiceField(
+        label="What is decided",
+        choices=[
+            (Answer.ACCEPTED, "do as recommended"),
+            (Answer.PUT_OFF, "put it off"),
+        ],
+        widget=forms.RadioSelect,
+    )
+    why = why_field("Why? Needed to put it off.")

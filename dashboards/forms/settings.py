@@ -108,8 +108,8 @@ class SettingsForm(ColumnsForm):
         ),
         Group(
             "Charts and flags",
-            "How many false flags a season all fixtures together may raise, and as many for each "
-            "chart of errors: fewer false ones means real ones come later.",
+            "How many false flags a season all the shop's things together may raise, and as many "
+            "for each chart of errors: fewer false ones means real ones come later.",
             (
                 Column("false_flags_per_season", "False flags a season"),
                 Column("season_jobs", "Jobs a season"),
@@ -122,6 +122,19 @@ class SettingsForm(ColumnsForm):
                     "rule_set",
                     "Patterns that signal too",
                     "The settings page tells what each costs in false signals.",
+                ),
+            ),
+            is_folded=True,
+        ),
+        Group(
+            "What a moved fixture costs",
+            "What running on costs is told beside what re-indicating costs, on a flag's page.",
+            (
+                Column("reindicating_minutes", "Re-indicating a fixture, minutes"),
+                Column(
+                    "miss_in_reindications",
+                    "A job that misses, in re-indications",
+                    "3: as much as three times re-indicating. From 10 on a miss counts as dear.",
                 ),
             ),
             is_folded=True,

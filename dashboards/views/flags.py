@@ -8,26 +8,66 @@ from django.shortcuts import redirect
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from dashboards.forms.flags import CloseFlagForm
+from dashboards.forms.flags import CloseFlagForm, DecideForm
 from dashboards.refusals import saved
 from dashboards.views.ground import page, sent, show
 from qc import access
 from qc.actor import Actor
 from qc.errors import BadInput
-from qc.lookups.flags import flag_line
-from qc.models import FlagState, Role
-from qc.operations import flags
+from qc.lookups.drift_advice import advice_on, telling_apart, watch_now
+from qc.lookups.flags import flag_line, flag_lines, flag_score, flags_for
+from qc.lookups.shop import shop_policy
+from qc.models import Answer, FlagState, Role
+from qc.operations import decisions, flags
+
+LISTED = 50
+
+
+@page("fixtures")
+def flags_list(request: HttpRequest, by: Actor) -> HttpResponse:
+    closed = flags_for(by, is_open=False)
+    context = {
+        "open": flag_lines(flags_for(by, is_open=True), by),
+        "closed": flag_lines(closed[:LISTED], by),
+        "unlisted": max(0, closed.count() - LISTED),
+        "score": flag_score(by),
+    }
+    return show(request, "dashboards/flags/list.html", context)
 
 
 @page("fixtures")
 def flag(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
     """What seems to have moved, and who it could be."""
+    line = flag_line(access.flag(key, by=by), by)
+    watch = watch_now() if line.is_open else None
     context = {
-        "line": flag_line(access.flag(key, by=by), by),
+        "line": line,
+        "trial": None if watch is None else telling_apart(line, watch),
+        "advice": None if watch is None else advice_on(line, watch),
+        "policy": shop_policy(),
         "may_record": by.may(Role.OPERATOR),
         "is_lead": by.may(Role.LEAD),
     }
     return show(request, "dashboards/flags/flag.html", context)
+
+
+@page("fixtures", role=Role.LEAD, to="decide about a flag")
+def decide(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
+    flag = access.flag(key, by=by)
+    form = DecideForm(sent(request))
+    if saved(
+        form,
+        lambda: decisions.answer(
+            flag=flag,
+            answer=Answer(form.cleaned_data["answer"]),
+            why=form.cleaned_data["why"],
+            by=by,
+            at=timezone.now(),
+        ),
+    ):
+        messages.success(request, "What was decided is on record.")
+        return redirect("dashboards:flag", key)
+    return show(request, "dashboards/flags/decide.html", {"line": flag_line(flag, by)}, form=form)
 
 
 @require_POST

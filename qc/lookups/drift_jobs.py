@@ -79,6 +79,13 @@ def drift_jobs(after: Place | None) -> Iterator[DriftJob]:
         yield DriftJob(Place(told["measured_at"], told["pk"]), told["round_id"], told)
 
 
+def recent_rows(count: int, *, fixture: int) -> list[dict[str, Any]]:
+    """The newest rounds on a fixture: how they were clocked, and on which radius measured."""
+    rows = measured_rounds().filter(round__fixture=fixture).reverse()
+    names = ("round__clocking_deg", "measuring_radius_mm")
+    return [dict(zip(names, row, strict=True)) for row in rows.values_list(*names)[:count]]
+
+
 def _with_earlier_cut(rows: QuerySet[JobResult]) -> QuerySet[JobResult]:
     """From round 2 the face that is found was cut in the round before, on a fixture we know."""
     earlier = Round.objects.filter(job=OuterRef("round__job"), number=OuterRef("round__number") - 1)

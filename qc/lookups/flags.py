@@ -12,11 +12,12 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from django.db.models import Model, Q, QuerySet
+from django.db.models import Count, Model, Q, QuerySet
 
 from qc.actor import Actor
 from qc.models import (
     OPEN_FLAG,
+    Decision,
     DriftChannel,
     Fixture,
     Flag,
@@ -52,6 +53,7 @@ RELATED = (
     "edge",
     "gauge",
     "person",
+    "decision__answered_by",
     "closed_by",
     "service",
     "raised_by",
@@ -76,7 +78,8 @@ class SuspectLine:
 
     @property
     def percent(self) -> int | None:
-        return None if self.probability is None else round(100 * self.probability)
+        """Never 100: nothing is certain."""
+        return None if self.probability is None else min(99, round(100 * self.probability))
 
 
 @dataclass(frozen=True)
@@ -122,6 +125,12 @@ class FlagLine:
     @property
     def is_looked_into(self) -> bool:
         return self.flag.state == FlagState.LOOKED_INTO
+
+    @property
+    def decision(self) -> Decision | None:
+        """None for a flag from before recommendations were kept."""
+        found: Decision | None = getattr(self.flag, "decision", None)
+        return found
 
     @property
     def side_to_side_mm(self) -> float | None:
@@ -172,6 +181,30 @@ def one_of(names: Sequence[str]) -> str:
 def visible_to(by: Actor) -> Q:
     """Flags that this reader may know of."""
     return Q() if by.may(Role.LEAD) else Q(person=None) | Q(person=by.person)
+
+
+@dataclass(frozen=True)
+class FlagScore:
+    """How flags ended: with a cause found, with none, or cleared by a service without saying."""
+
+    cause_found: int
+    none_found: int
+    cleared: int
+
+    @property
+    def looked_into(self) -> int:
+        return self.cause_found + self.none_found
+
+
+def flag_score(by: Actor) -> FlagScore:
+    """Over every closed flag this reader may know of."""
+    ended = Flag.objects.filter(visible_to(by)).order_by().values_list("state")
+    counts = dict(ended.annotate(count=Count("pk")))
+    return FlagScore(
+        counts.get(FlagState.CAUSE_FOUND, 0),
+        counts.get(FlagState.NONE_FOUND, 0),
+        counts.get(FlagState.CLEARED, 0),
+    )
 
 
 def flags_for(

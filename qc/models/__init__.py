@@ -1,6 +1,7 @@
 """The shop's tables, one subject a file."""
 
 from qc.models.charts import Baseline, ChartKind, ChartMark, StoredChart
+from qc.models.decisions import Answer, Decision, Recommended
 from qc.models.engines import Cylinder, EngineFamily, PortWindow
 from qc.models.flags import ABOUT, OPEN_FLAG, DriftChannel, Flag, FlagState
 from qc.models.gauge_studies import GaugeStudy, Repeats, StudyReading, StudyTurn, StudyUse
@@ -30,6 +31,7 @@ __all__ = [
     "INDICATED",
     "OPEN_FLAG",
     "SIGNED_KINDS",
+    "Answer",
     "Baseline",
     "BenchToken",
     "Channel",
@@ -37,6 +39,7 @@ __all__ = [
     "ChartMark",
     "ChartsBy",
     "Cylinder",
+    "Decision",
     "DriftChannel",
     "EngineFamily",
     "FailedSignIns",
@@ -58,6 +61,7 @@ __all__ = [
     "PortWindow",
     "Reading",
     "ReadingSet",
+    "Recommended",
     "Repeats",
     "Resource",
     "Role",

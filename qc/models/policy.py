@@ -72,6 +72,15 @@ class ShopPolicy(models.Model):
     false_flags_per_season = models.DecimalField(max_digits=5, decimal_places=2, default="1")
     season_months = models.PositiveSmallIntegerField(default=12)
     season_jobs = models.PositiveIntegerField(default=300)
+    reindicating_minutes = models.PositiveSmallIntegerField(
+        default=25, validators=[MinValueValidator(1)]
+    )
+    miss_in_reindications = models.DecimalField(
+        max_digits=5,
+        decimal_places=1,
+        default="3.0",
+        validators=[MinValueValidator(Decimal("0.1"))],
+    )
     charts_by = models.CharField(
         max_length=8, choices=ChartsBy.choices, default=ChartsBy.AVERAGE.value
     )

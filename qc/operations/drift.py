@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
+from typing import Any
 
 from django.db import transaction
 
@@ -25,7 +26,7 @@ def follow_drift(*, at: datetime, since: Place | None = None) -> None:
         save([row])
     else:
         learnt = rebuild(kept)
-    flags.settle(kept.standing(learnt.state), at=at)
+    _settle(kept, learnt.state, at=at)
 
 
 def drift_is_current() -> bool:
@@ -39,4 +40,8 @@ def drift_is_current() -> bool:
 def rebuild_drift(*, at: datetime) -> None:
     """Step the watch from nothing, and let the flags follow."""
     kept = DriftKept()
-    flags.settle(kept.standing(rebuild(kept).state), at=at)
+    _settle(kept, rebuild(kept).state, at=at)
+
+
+def _settle(kept: DriftKept, state: dict[str, Any], *, at: datetime) -> None:
+    flags.settle(kept.standing(state), watch=kept.watch_of(state), at=at)

@@ -24,13 +24,14 @@ from qc.models import (
     ServiceEvent,
     StoredChart,
 )
-from qc.operations import journal
+from qc.numerics.drift import Watch
+from qc.operations import decisions, journal
 from qc.outbox import ask
 
 FOUND = (FlagState.CAUSE_FOUND, FlagState.NONE_FOUND)
 
 
-def settle(standing: Sequence[Standing], *, at: datetime) -> None:
+def settle(standing: Sequence[Standing], *, watch: Watch, at: datetime) -> None:
     """Raise what the watch stands by, bring open flags to what is known now, and withdraw those
     that the watch no longer bears. In the caller's transaction, which holds the watch.
 
@@ -43,7 +44,7 @@ def settle(standing: Sequence[Standing], *, at: datetime) -> None:
     for one in standing:
         flag = open_now.pop((one.channel, one.kind, one.key), None)
         if flag is None:
-            _raise(one, at=at)
+            decisions.recommend(_raise(one, at=at), watch=watch, at=at)
         else:
             Flag.objects.filter(pk=flag.pk).update(**_believed(one))
     for flag in open_now.values():

@@ -328,6 +328,7 @@ TABLE: dict[tuple[str, str], Row] = {
     ("POST", "flag-close"): Row(
         LEAD, sent(state="cause_found", why="Burr"), State.MEASURED, arrange=raise_flag
     ),
+    ("POST", "flag-decide"): Row(LEAD, sent(answer="accepted"), State.MEASURED, arrange=raise_flag),
     ("GET", "signals"): Row(ALL_READ),
     ("POST", "sums-plan"): Row(
         ALL_READ, sent(**SUM, gasket_found=mm("0.5"), gasket_next=mm("0.5"))

@@ -180,3 +180,24 @@ def test_lists_and_pages_take_as_many_queries_at_thirty_as_at_three(
     few = [queries_of(bench, one) for one in addresses]
     more(27, 40)
     assert [queries_of(bench, one) for one in addresses] == few
+
+
+def test_the_flags_page_says_what_to_do_and_keeps_what_was_decided(
+    lead: Client, flag: Flag
+) -> None:
+    where = f"/flags/{flag.pk}"
+    page = lead.get(where).text
+    assert "The next job on it misses its evenness limit" in page
+    assert "Re-indicating takes 25 minutes and pays after" in page
+    assert "Not answered yet." in page
+    bare = lead.post(f"{where}/decide", {"answer": "put_off", "why": ""})
+    assert bare.status_code == 422
+    assert "needs a reason" in bare.text
+    done = lead.post(
+        f"{where}/decide", {"answer": "put_off", "why": "Last of a batch"}, follow=True
+    )
+    assert "Last of a batch" in done.text
+    lead.post(f"{where}/close", {"state": "cause_found", "why": "A chip under the plug"})
+    listed = lead.get("/flags").text
+    assert "1 of 1 flags that were looked into had a cause." in listed
+    assert "A chip under the plug" in listed
