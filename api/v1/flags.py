@@ -49,7 +49,7 @@ class FlagClosedOut(Part):
     note = serializers.CharField()
 
 
-class SuspectOut(Out):
+class FlagSuspectOut(Out):
     """A person's name and number are for that person and the leads."""
 
     kind = serializers.ChoiceField(choices=ABOUT)
@@ -80,10 +80,10 @@ class FlagOut(Out):
     kind = serializers.ChoiceField(choices=ABOUT, help_text="Of the likeliest when it was raised.")
     about = NamedOut(source="flag.about")
     fixture = NamedOut(source="flag.fixture", allow_null=True)
-    named = SuspectOut(
+    named = FlagSuspectOut(
         allow_null=True, help_text="The one it is, where it is likely enough to be named alone."
     )
-    suspects = SuspectOut(
+    suspects = FlagSuspectOut(
         many=True, help_text="Those that hold the one that moved with 90 % probability."
     )
     state = serializers.ChoiceField(source="flag.state", choices=FlagState.choices)
