@@ -41,7 +41,8 @@ C = TypeVar("C", covariant=True)
 
 
 class Kept(Protocol, Generic[J, C]):
-    """One chart of one kind. `read` opens what the steps need to know besides the jobs."""
+    """One chart of one kind. `read` opens what the steps need to know besides the jobs; `written`
+    is the state as it is stored, where that differs from what `step` hands on."""
 
     kind: ChartKind
     key: str
@@ -49,6 +50,14 @@ class Kept(Protocol, Generic[J, C]):
     def fresh(self) -> dict[str, Any]: ...
     def read(self, after: Place | None) -> Iterator[J]: ...
     def step(self, state: dict[str, Any], job: J) -> tuple[dict[str, Any], C]: ...
+    def written(self, state: dict[str, Any]) -> dict[str, Any]: ...
+
+
+class WrittenAsItIs:
+    """For kinds whose state is stored as it is stepped."""
+
+    def written(self, state: dict[str, Any]) -> dict[str, Any]:
+        return state
 
 
 def stored(kept: Kept[Any, Any]) -> StoredChart | None:

@@ -58,7 +58,6 @@ class DriftKept:
 
     def __init__(self) -> None:
         self._done: list[Done] = []
-        self._live: tuple[str, Watch] | None = None
         self._budgets: dict[int, Budget] = {}
 
     def fresh(self) -> dict[str, Any]:
@@ -93,21 +92,24 @@ class DriftKept:
             edge_jobs[edge] = edge_jobs.get(edge, 0) + 1
         standing = [one for one in state["standing"] if (one["kind"], one["key"]) not in over]
         standing += [_told(flag, job) for flag in raised]
-        text = saved(watch)
-        self._live = (text, watch)
         return {
             **state,
             "at": at.isoformat(),
             "edge_jobs": edge_jobs,
             "standing": standing,
-            "watch": text,
+            "watch": watch,
         }, raised
 
+    def written(self, state: dict[str, Any]) -> dict[str, Any]:
+        """Writing the watch down costs several times what a job does."""
+        watch = state["watch"]
+        return {**state, "watch": saved(watch) if isinstance(watch, Watch) else watch}
+
     def watch_of(self, state: dict[str, Any]) -> Watch:
-        """The watch of a state; the one in hand where it is the one just stepped."""
-        if self._live is not None and self._live[0] is state["watch"]:
-            return self._live[1]
-        return restored(state["watch"], budget=Budget())
+        """The watch of a state: the one in hand where it was just stepped, which changes with the
+        next step."""
+        watch = state["watch"]
+        return watch if isinstance(watch, Watch) else restored(watch, budget=Budget())
 
     def standing(self, state: dict[str, Any]) -> list[Standing]:
         """The flags the watch stands by, as it believes now: nothing was done about them since its

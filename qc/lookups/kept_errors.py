@@ -9,7 +9,7 @@ from typing import Any
 
 from django.db.models import QuerySet
 
-from qc.lookups.kept_charts import Place
+from qc.lookups.kept_charts import Place, WrittenAsItIs
 from qc.lookups.rule_sets import LONGEST_PATTERN, Judged, judging, rule_of
 from qc.lookups.scopes import Scope, scope_named
 from qc.models import Baseline, Channel, ChartKind, JobResult, Rule, ShopPolicy
@@ -115,7 +115,7 @@ class ErrorReader:
         return known[1], known[2]
 
 
-class ErrorChartKept:
+class ErrorChartKept(WrittenAsItIs):
     """Target error or height error of one scope."""
 
     kind = ChartKind.ERRORS

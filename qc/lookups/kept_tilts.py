@@ -13,7 +13,7 @@ from typing import Any
 
 from qc.lookups.channels import job_points, placed_points
 from qc.lookups.fixture_chart import clocked_results, pooled_noise, restart_times
-from qc.lookups.kept_charts import Place
+from qc.lookups.kept_charts import Place, WrittenAsItIs
 from qc.models import ChartKind, Fixture
 from qc.numerics.tilt_chart import NOISE_SD_MM
 from qc.numerics.tilt_running import TiltPoint, TiltState, next_tilt
@@ -31,7 +31,7 @@ class ClockedJob:
     tilt_mm: tuple[float, float]
 
 
-class TiltNoiseKept:
+class TiltNoiseKept(WrittenAsItIs):
     """The noise that all fixtures share, kept as the shop's clocked jobs come in."""
 
     kind = ChartKind.TILT_NOISE
@@ -62,7 +62,7 @@ def noise_up_to(place: Place) -> float:
     return pooled_noise(job_points(earlier)[::-1], restart_times())
 
 
-class TiltKept:
+class TiltKept(WrittenAsItIs):
     """One fixture's tilt chart. What its limit or noise is goes into its state: another one means
     the chart is stepped again from nothing."""
 

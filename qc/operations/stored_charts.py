@@ -42,16 +42,17 @@ def bring_up(
         assert since is not None
         _go_back(row, kept, since)
     came_from = place_of(row)
-    told = []
+    told, state = [], row.state
     for job in kept.read(came_from):
-        row.state, point = kept.step(row.state, job)
+        state, point = kept.step(state, job)
         row.jobs += 1
         row.at, row.result = job.place
         told.append(point)
         if row.jobs % MARK_EVERY == 0:
             ChartMark.objects.create(
-                chart=row, jobs=row.jobs, at=row.at, result=row.result, state=row.state
+                chart=row, jobs=row.jobs, at=row.at, result=row.result, state=kept.written(state)
             )
+    row.state = kept.written(state)
     if chart is None and (told or went_back):
         save([row])
     return Learnt(told, came_from, went_back, row.state)

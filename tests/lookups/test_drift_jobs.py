@@ -9,10 +9,13 @@ import numpy as np
 import pytest
 
 from qc import outbox
+from qc.lookups import kept_drift
 from qc.lookups.drift_jobs import as_row, drift_jobs
 from qc.lookups.kept_drift import DriftKept
 from qc.models import ChartKind, DriftChannel, FlagState, Kind, ServiceKind, State, StoredChart
+from qc.numerics.drift import saving
 from qc.operations import flags, learning, policy, readings, resources
+from qc.operations.drift import rebuild_drift
 from qc.units import mm
 from tests.clocked import clocked_job
 from tests.flagged import make_flag
@@ -115,6 +118,22 @@ def test_an_edge_found_in_order_is_as_worn_as_before() -> None:
     outbox.drain()
     chart = StoredChart.objects.get(kind=ChartKind.DRIFT)
     assert chart.state["edge_jobs"] == {str(shop.edge.pk): 2}
+
+
+def test_the_watch_is_written_down_once_however_many_jobs_it_steps(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    shop = make_shop()
+    for day in range(4):
+        make_job(shop, state=State.MEASURED, serial=f"C-{day}", at=NOON + timedelta(days=day))
+    written = []
+    monkeypatch.setattr(
+        kept_drift, "saved", lambda watch: written.append(watch) or saving.saved(watch)
+    )
+    rebuild_drift(at=NOON)
+    assert StoredChart.objects.get(kind=ChartKind.DRIFT).jobs == 4
+    # Twice before any job: the chart is new, and then forgotten.
+    assert len(written) == 3
 
 
 def test_a_job_is_judged_by_the_false_flags_wished_for_when_it_was_measured() -> None:
