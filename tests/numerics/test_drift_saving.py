@@ -4,12 +4,22 @@ from __future__ import annotations
 
 from dataclasses import fields
 from itertools import pairwise
+from types import ModuleType
 
 import numpy as np
 import pytest
 
 from qc.errors import BadInput
-from qc.numerics.drift import Budget, Event, Jobs, Watch, saving
+from qc.numerics.drift import (
+    Budget,
+    Event,
+    Jobs,
+    Watch,
+    channel_settings,
+    defaults,
+    onsets,
+    saving,
+)
 from qc.numerics.drift.state import as_plain
 from tests.drift.shop import Change, Season, season
 
@@ -60,6 +70,19 @@ def test_every_number_comes_back_to_the_bit() -> None:
         ):
             assert one.dtype == two.dtype
             np.testing.assert_array_equal(one, two)
+
+
+@pytest.mark.parametrize(
+    ("module", "name"),
+    [(defaults, "READ_SD"), (onsets, "OLDEST"), (channel_settings, "RIVAL_WALK")],
+)
+def test_whatever_the_sums_assume_marks_their_states(
+    module: ModuleType, name: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before = saving.sums_mark()
+    assert before == saving.sums_mark()
+    monkeypatch.setattr(module, name, 2 * getattr(module, name))
+    assert saving.sums_mark() != before
 
 
 def test_a_state_of_other_sums_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -6,27 +6,37 @@ import base64
 import hashlib
 import json
 import zlib
+from types import ModuleType
 from typing import Any
 
 import numpy as np
 
 from qc.errors import BadInput
-from qc.numerics.drift.defaults import CHANNELS
+from qc.numerics.drift import channel_settings, defaults, filtering, onsets
 from qc.numerics.drift.state import ChannelState, as_plain, with_room
-from qc.numerics.drift.thresholds import Budget
-from qc.numerics.drift.watch import ChannelWatch, Watch
+from qc.numerics.drift.thresholds import SHARES, Budget
+from qc.numerics.drift.watch import DOUBTED_AT, ChannelWatch, Watch
 
 LAYOUT = 1
 _LITTLE = {"i": "<i8", "f": "<f8"}
 
 
 def sums_mark() -> str:
-    """Changes with whatever a kept state rests on: its layout, and what the channels assume.
+    """Changes with whatever a kept state rests on: its layout, and all that the sums assume.
 
     A state kept under another mark is no longer what the jobs would lead to; run them again.
     """
-    told = repr((LAYOUT, ChannelState._fields, CHANNELS))
+    assumed = [_constants(one) for one in (channel_settings, defaults, filtering, onsets)]
+    told = repr((LAYOUT, ChannelState._fields, assumed, SHARES, DOUBTED_AT))
     return hashlib.sha256(told.encode()).hexdigest()[:16]
+
+
+def _constants(module: ModuleType) -> list[tuple[str, Any]]:
+    return [
+        (name, one.tolist() if isinstance(one, np.ndarray) else one)
+        for name, one in sorted(vars(module).items())
+        if name.isupper()
+    ]
 
 
 def saved(watch: Watch) -> str:
