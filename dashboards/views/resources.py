@@ -16,6 +16,7 @@ from dashboards.views.standards import checked
 from qc import access
 from qc.actor import Actor
 from qc.errors import ChangedMeanwhile
+from qc.lookups.flags import flag_lines, flags_about
 from qc.lookups.resources import resource_page, resource_rows
 from qc.lookups.shop import lathes_in_use
 from qc.models import Gauge, Role
@@ -44,6 +45,7 @@ def one(request: HttpRequest, by: Actor, kind: Kind, key: int) -> HttpResponse:
         # Checks have a table of their own on a gauge's page.
         "journal": journal_lines(one for one in found.journal if one.action != "gauge.checked"),
         "edge_kind": EDGE,
+        "flags": flag_lines(flags_about(kind.slug, key, by), by),
         "is_lead": by.may(Role.LEAD),
         **(checked(found.row.resource, by) if isinstance(found.row.resource, Gauge) else {}),
     }

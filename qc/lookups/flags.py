@@ -221,6 +221,11 @@ def flags_for(
     return found.filter(state__in=OPEN_FLAG) if is_open else found.exclude(state__in=OPEN_FLAG)
 
 
+def flags_about(kind: str, key: int, by: Actor) -> QuerySet[Flag]:
+    """The flags of one resource, newest first."""
+    return flags_for(by).filter(**{f"{kind}_id": key})
+
+
 def flag_lines(flags: Iterable[Flag], by: Actor) -> list[FlagLine]:
     """The flags as this reader may see them; one query a kind of suspect, however many flags."""
     rows = list(flags)

@@ -35,18 +35,23 @@ def settle(standing: Sequence[Standing], *, watch: Watch, at: datetime) -> None:
     """Raise what the watch stands by, bring open flags to what is known now, and withdraw those
     that the watch no longer bears. In the caller's transaction, which holds the watch.
 
-    One open flag a resource and channel: while one stands, further jobs raise no other.
+    One open flag a resource and channel: while one stands, further jobs raise no other. What an
+    open flag holds among its suspects waits for that flag: it is one story, told once.
     """
     open_now = {
         (one.channel, one.about_kind, one.about_id): one
         for one in Flag.objects.filter(state__in=OPEN_FLAG)
     }
+    told: set[tuple[str, str, int]] = set()
     for one in standing:
         flag = open_now.pop((one.channel, one.kind, one.key), None)
+        if flag is None and (one.channel, one.kind, one.key) in told:
+            continue
         if flag is None:
             decisions.recommend(_raise(one, at=at), watch=watch, at=at)
         else:
             Flag.objects.filter(pk=flag.pk).update(**_believed(one))
+        told |= {(one.channel, each["kind"], each["key"]) for each in one.suspects}
     for flag in open_now.values():
         _withdraw(flag, at=at)
 

@@ -8,11 +8,12 @@ import pytest
 from django.test import Client
 from django.utils import timezone
 
-from qc.models import Flag, FlagState, Person, ServiceEvent
+from qc.models import DriftChannel, Flag, FlagState, Person, ServiceEvent
 from qc.operations import resources
 from tests.cutting import cut_job, cut_some
 from tests.dashboards.counting import queries_of
 from tests.dashboards.pages import form_on
+from tests.flagged import make_flag
 from tests.make import NOON, Shop
 
 LATER = NOON + timedelta(days=60)
@@ -201,3 +202,11 @@ def test_the_flags_page_says_what_to_do_and_keeps_what_was_decided(
     listed = lead.get("/flags").text
     assert "1 of 1 flags that were looked into had a cause." in listed
     assert "A chip under the plug" in listed
+
+
+def test_the_page_of_a_gauge_tells_its_flags(shop: Shop, bench: Client) -> None:
+    round_ = cut_job(shop, "one", learn=False).rounds.get()
+    make_flag(round_, kind="gauge", key=shop.gauge.pk, channel=DriftChannel.HEIGHT, size=0.02)
+    page = bench.get(f"/shop/gauges/{shop.gauge.pk}").text
+    assert "Micrometer 1 seems to have moved" in page
+    assert "gaps come out +0.020\N{NO-BREAK SPACE}mm from what was predicted" in page

@@ -10,6 +10,7 @@ from qc import access, outbox
 from qc.errors import BadInput, NotAllowed, NotThere, ReasonNeeded
 from qc.lookups.drift_advice import fixture_advice, telling_apart, watch_now
 from qc.lookups.flags import SOMEBODY, flag_line, flag_score, flags_for
+from qc.lookups.kept_drift import Standing
 from qc.lookups.today import today_page
 from qc.models import (
     Answer,
@@ -22,6 +23,7 @@ from qc.models import (
     ServiceKind,
     State,
 )
+from qc.numerics.drift import Move
 from qc.operations import decisions, flags, resources
 from tests.cutting import cut_some
 from tests.flagged import make_flag
@@ -205,3 +207,28 @@ def test_what_tells_a_fixture_from_the_only_hands_is_another_clocking_or_fixture
     assert trial is not None
     assert [what for what, _ in trial.uses] == ["fixture", "clocking", "measured by"]
     assert 0 < trial.settles <= 1
+
+
+def test_two_that_cannot_be_told_apart_make_one_flag_until_one_is_ruled_out(
+    shop: Shop, round_: Round
+) -> None:
+    outbox.drain()
+    tied = (
+        {"kind": "edge", "key": shop.edge.pk, "probability": 0.5},
+        {"kind": "lathe", "key": shop.lathe.pk, "probability": 0.45},
+    )
+    move = Move(0.02, 0.005, None, 0, 0, 0, 0.1)
+    edge, lathe = (
+        Standing("height", one["kind"], one["key"], round_.pk, 7.0, 6.7, tied, move) for one in tied
+    )
+    watch = watch_now()
+    assert watch is not None
+    flags.settle([edge, lathe], watch=watch, at=LATER)
+    flag = Flag.objects.get()
+    assert flag.edge == shop.edge
+    flags.close_flag(flag=flag, state=FlagState.NONE_FOUND, why="Sharp", by=shop.lead, at=LATER)
+    flags.settle([lathe], watch=watch, at=LATER)
+    assert list(Flag.objects.order_by("pk").values_list("edge", "lathe", "state")) == [
+        (shop.edge.pk, None, "none_found"),
+        (None, shop.lathe.pk, "raised"),
+    ]

@@ -16,16 +16,26 @@ from qc.lookups.scopes import SHOP
 from qc.models import (
     Channel,
     Flag,
+    FlagState,
     Job,
     Kind,
     OutboxItem,
     Reading,
     ReadingSet,
+    ServiceKind,
     Signal,
     State,
     StoredChart,
 )
-from qc.operations import closing, learning, readings, steps, stored_charts
+from qc.operations import (
+    closing,
+    flags,
+    learning,
+    readings,
+    resources,
+    steps,
+    stored_charts,
+)
 from qc.operations.drift import follow_drift
 from qc.units import mm
 from tests.cutting import cut_job
@@ -130,6 +140,42 @@ def test_two_workers_raise_one_flag(both_at_once: BothAtOnce) -> None:
         )
     both_at_once(lambda number: follow_drift(at=NOON))
     assert Flag.objects.count() == 1
+
+
+@pytest.mark.parametrize("how", ["closed", "serviced"])
+def test_a_flag_closed_while_a_job_is_learnt_is_not_raised_again(
+    both_at_once: BothAtOnce, how: str
+) -> None:
+    """Whichever comes first, the next turn of the watch leaves nothing open."""
+    shop = make_shop()
+    for number in range(11):
+        job = make_job(
+            shop,
+            state=State.MEASURED,
+            serial=f"C-{number}",
+            achieved=EVEN if number < 5 else KNOCKED,
+            at=NOON + timedelta(days=number),
+        )
+        if number == 9:
+            learning.learn(round_id=job.rounds.get().pk, at=NOON)
+    flag = Flag.objects.get()
+    after = NOON + timedelta(days=12)
+
+    def act(number: int) -> object:
+        if number:
+            return learning.learn(round_id=job.rounds.get().pk, at=after)
+        if how == "closed":
+            found = FlagState.CAUSE_FOUND
+            return flags.close_flag(flag=flag, state=found, why="Burr", by=shop.lead, at=after)
+        kind = ServiceKind.REINDICATED
+        return resources.record_service(subject=shop.fixture, kind=kind, by=shop.lead, at=after)
+
+    results = both_at_once(act)
+    assert not [one for one in results if isinstance(one, Exception)]
+    outbox.drain()
+    assert list(Flag.objects.values_list("state", flat=True)) == [
+        FlagState.CAUSE_FOUND if how == "closed" else FlagState.CLEARED
+    ]
 
 
 def test_two_relays_never_claim_the_same_item(both_at_once: BothAtOnce) -> None:
