@@ -20,6 +20,8 @@ from qc.numerics.drift.separating import best_trial, every_job
 # So many of the fixture's next jobs are looked at, and its last ones say how it is clocked.
 JOBS_AHEAD = 20
 CLOCKINGS_OF = 12
+# A job that hardly ever tells two apart is no advice.
+LEAST_SETTLED = 0.01
 REFERENCE_RADIUS_MM = 20.0
 
 
@@ -95,7 +97,7 @@ def advice_on(line: FlagLine, watch: Watch) -> Advice | None:
 
 def telling_apart(line: FlagLine, watch: Watch) -> TrialLine | None:
     """The best next job or check for the set of suspects; None where one is named, or no job of
-    what the shop has in use can tell them apart."""
+    what the shop has in use is likely to tell them apart."""
     told = line.flag.suspects
     if line.named is not None or len(told) < 2:
         return None
@@ -111,7 +113,7 @@ def telling_apart(line: FlagLine, watch: Watch) -> TrialLine | None:
     trial = best_trial(
         channel, suspects, possible=possible, gauges=in_use.get("gauge_achieved", ())
     )
-    if trial is None:
+    if trial is None or trial.settles < LEAST_SETTLED:
         return None
     if trial.gauges is not None:
         first, second = (Gauge.objects.get(pk=pk).name for pk in trial.gauges)
