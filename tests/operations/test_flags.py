@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from importlib import import_module
 
 import pytest
+from django.apps import apps
 
 from qc import access, outbox
 from qc.errors import BadInput, NotAllowed, NotThere, ReasonNeeded
@@ -232,3 +234,17 @@ def test_two_that_cannot_be_told_apart_make_one_flag_until_one_is_ruled_out(
         (shop.edge.pk, None, "none_found"),
         (None, shop.lathe.pk, "raised"),
     ]
+
+
+def test_a_flag_from_before_the_watch_gets_its_fixture_as_its_suspect(
+    shop: Shop, round_: Round
+) -> None:
+    old = make_flag(round_, kind="fixture", key=shop.fixture.pk)
+    Flag.objects.filter(pk=old.pk).update(suspects=[])
+    step = import_module("qc.migrations.0014_suspects_of_old_flags")
+    for _ in range(2):
+        step.name_the_fixture(apps, None)
+    old.refresh_from_db()
+    line = flag_line(old, shop.viewer)
+    assert line.title == "Plug A seems to have moved"
+    assert [one.percent for one in line.suspects] == [None]
