@@ -12,7 +12,7 @@ from qc.numerics.drift import Budget, Event, Jobs, Watch, jobs, watch_jobs
 from qc.numerics.drift.bank import walk_scale
 from qc.numerics.drift.defaults import CHANNELS, TILT
 from qc.numerics.drift.onsets import stand_for
-from qc.numerics.drift.state import trimmed
+from qc.numerics.drift.state import MOST_HYPOTHESES, trimmed
 from tests.drift.shop import Change, season
 
 KNOCK = season(4, n=200, change=Change("fixture", 0.040, earliest=60, latest=90))
@@ -273,7 +273,7 @@ def test_hypotheses_stay_within_the_room_kept_for_them():
     watch = Watch(budget=Budget())
     watch.take(told)
     state = watch.channels["tilt"].state
-    assert 0 < int(state.counts[2]) <= 48
+    assert 0 < int(state.counts[2]) <= MOST_HYPOTHESES
 
 
 def test_every_onset_stands_for_those_around_it():
@@ -331,3 +331,24 @@ def test_how_far_fixtures_wander_is_learned_from_the_shop():
         scale[walk_sd] = walk_scale(watch.channels["tilt"].state)
     assert 1.0 <= scale[0.0003] < 1.5
     assert scale[0.0015] > 4
+
+
+@pytest.mark.parametrize("size", [0.08, 0.12, 0.4])
+@pytest.mark.parametrize("seed", [0, 1])
+def test_a_knock_far_beyond_the_usual_is_no_run_of_wild_readings(size, seed):
+    rng = np.random.default_rng(seed)
+    before, n = 8, 14
+    engine = rng.normal(0, 0.015, (n, 2))
+    achieved = engine + rng.normal(0, 0.0102, (n, 2))
+    achieved[before:, 0] += size
+    told = jobs(
+        n,
+        fixture=np.zeros(n, int),
+        operator=np.zeros(n, int),
+        clocking_deg=np.zeros(n),
+        tilt_found_mm=engine + rng.normal(0, 0.013, (n, 2)),
+        tilt_achieved_mm=achieved,
+    )
+    flag = watch_jobs(told)[0]
+    assert before < flag.job < before + 3
+    assert (flag.likeliest.kind, flag.likeliest.resource) == ("fixture", 0)

@@ -83,6 +83,7 @@ def begin_job(
     ramp: IntArray,
     shape_var: FloatArray,
     every: IntArray,
+    oldest: IntArray,
     log_share: FloatArray,
 ) -> None:
     """Count the job, let biases walk, forget the last engine, and try new onsets."""
@@ -99,7 +100,7 @@ def begin_job(
             row = first + deltas * resource + a
             state.p[row, row] += walked
             state.rival_p[row, row] += walk_var * state.rival_walk[resource]
-        age(state, resource, deltas, ramp, shape_var, every, log_share)
+        age(state, resource, deltas, ramp, shape_var, every, oldest, log_share)
 
 
 @compiled

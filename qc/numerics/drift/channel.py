@@ -27,6 +27,7 @@ class Compiled:
     ramp: IntArray
     shape_var: FloatArray
     every: IntArray
+    oldest: IntArray
     log_share: FloatArray
     log_prior: FloatArray
 
@@ -41,6 +42,7 @@ def as_arrays(settings: ChannelSettings) -> Compiled:
         ramp=np.array([int(shape.is_ramp) for shape in shapes]),
         shape_var=np.array([shape.sd**2 for shape in shapes]),
         every=np.array([shape.every for shape in shapes]),
+        oldest=np.array([shape.oldest for shape in shapes]),
         log_share=np.log([shape.share for shape in shapes]),
         log_prior=np.array([kind.log_prior for kind in settings.kinds]),
     )
@@ -89,6 +91,7 @@ def run(
         arrays.ramp,
         arrays.shape_var,
         arrays.every,
+        arrays.oldest,
         arrays.log_share,
         arrays.log_prior,
     )
@@ -129,6 +132,7 @@ def _run(
     ramp: IntArray,
     shape_var: FloatArray,
     every: IntArray,
+    oldest: IntArray,
     log_share: FloatArray,
     log_prior: FloatArray,
 ) -> tuple[int, int, int]:
@@ -146,6 +150,7 @@ def _run(
             ramp,
             shape_var,
             every,
+            oldest,
             log_share,
         )
         for one in range(first_reading[job], first_reading[job + 1]):

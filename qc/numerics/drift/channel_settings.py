@@ -30,12 +30,13 @@ WALK_MEMORY = 4000.0
 @dataclass(frozen=True)
 class Shape:
     """One way of moving. sd: standard deviation, per axis, of a step's size or a ramp's slope per
-    own job. share: prior. every, reach: thinning of its onsets, see onsets."""
+    own job. share: prior. every, oldest: which of its onsets are kept, see onsets."""
 
     is_ramp: bool
     sd: float
     share: float
     every: int
+    oldest: int = 128
 
 
 @dataclass(frozen=True)

@@ -9,13 +9,15 @@ TILT = ChannelSettings(
     deltas=2,
     kinds=(Kind("fixture", sd=0.006, wanders=True), Kind("operator", sd=0.004, log_prior=-2.0)),
     shapes=(
-        Shape(is_ramp=False, sd=0.018, share=0.65, every=1),
+        Shape(is_ramp=False, sd=0.018, share=0.60, every=1),
         Shape(is_ramp=True, sd=0.0012, share=0.35, every=8),
+        # A knock far beyond the usual, which else would pass for one wild reading after another.
+        Shape(is_ramp=False, sd=0.080, share=0.05, every=1, oldest=8),
     ),
     common_sd=0.012,
     engine_sd=0.015,
     walk_var=1e-7,
-    log_offset=-0.75,
+    log_offset=-0.85,
 )
 HEIGHT = ChannelSettings(
     name="height",
@@ -27,13 +29,15 @@ HEIGHT = ChannelSettings(
         Kind("gauge", sd=0.006),
     ),
     shapes=(
-        Shape(is_ramp=False, sd=0.020, share=0.75, every=1),
+        Shape(is_ramp=False, sd=0.020, share=0.70, every=1),
         Shape(is_ramp=True, sd=0.0012, share=0.25, every=8),
+        # A knock far beyond the usual, which else would pass for one wild reading after another.
+        Shape(is_ramp=False, sd=0.080, share=0.05, every=1, oldest=8),
     ),
     common_sd=0.030,
     engine_sd=None,
     walk_var=1e-7,
-    log_offset=0.15,
+    log_offset=0.0,
 )
 SPREAD = ChannelSettings(
     name="spread",

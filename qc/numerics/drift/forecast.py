@@ -110,6 +110,7 @@ def begin(channel: ChannelWatch, involved: IntArray) -> None:
         arrays.ramp,
         arrays.shape_var,
         arrays.every,
+        arrays.oldest,
         arrays.log_share,
     )
 

@@ -31,10 +31,11 @@ def age(
     ramp: IntArray,
     shape_var: FloatArray,
     every: IntArray,
+    oldest: IntArray,
     log_share: FloatArray,
 ) -> None:
     """One more own job: thin the old hypotheses and try those that begin at this job."""
-    _thin(state, resource, ramp, every, log_share)
+    _thin(state, resource, ramp, every, oldest, log_share)
     for shape in range(every.size):
         if is_tried(state.own[resource], every[shape]):
             weight = log_share[shape] + math.log(every[shape])
@@ -43,7 +44,12 @@ def age(
 
 @compiled
 def _thin(
-    state: ChannelState, resource: int, ramp: IntArray, every: IntArray, log_share: FloatArray
+    state: ChannelState,
+    resource: int,
+    ramp: IntArray,
+    every: IntArray,
+    oldest: IntArray,
+    log_share: FloatArray,
 ) -> None:
     """Age this resource's hypotheses by one own job: drop the spare, weigh and slope the rest."""
     h = state.counts[HYPOTHESES]
@@ -54,7 +60,7 @@ def _thin(
     spacing = stand_for(own - onset, every[shape])
     state.weight[mine] = log_share[shape] + np.log(spacing)
     state.since[mine] = np.where(ramp[shape] == 1, own - onset + 1.0, 1.0)
-    spare = mine[~are_kept(onset, own, spacing)]
+    spare = mine[~are_kept(onset, own, spacing, oldest[shape])]
     for at in spare[::-1]:
         _drop(state, at)
 

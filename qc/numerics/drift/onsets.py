@@ -1,8 +1,8 @@
 """Which onsets of a change are kept as they age: all of the newest, ever fewer of the old.
 
 Of onsets more than 8 own jobs old every second is kept, of those over 16 every fourth, over 32
-every eighth, over 64 every sixteenth, and none over 128; never more than one in `every`. A kept
-onset stands for those around it.
+every eighth, over 64 every sixteenth, and none over its shape's `oldest`; never more than one in
+`every`. A kept onset stands for those around it.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from qc.numerics.results import IntArray
 from qc.numerics.series import BoolArray
 
 YOUNG = 8
-OLDEST = 128
+SPARSE_FROM = 64
 
 
 @compiled
@@ -28,13 +28,13 @@ def stand_for(ages: IntArray, every: IntArray) -> IntArray:
     """How many own jobs onsets of these ages stand for. every: a power of two each."""
     spacing = np.ones(ages.size, dtype=np.int64)
     reach = YOUNG
-    while reach < OLDEST:
+    while reach <= SPARSE_FROM:
         spacing = np.where(ages > reach, 2 * spacing, spacing)
         reach *= 2
     return np.maximum(spacing, every)
 
 
 @compiled
-def are_kept(onsets: IntArray, own: int, spacing: IntArray) -> BoolArray:
-    """Whether each onset is still held when the resource has done `own` jobs."""
-    return (own - onsets <= OLDEST) & (onsets % spacing == 0)
+def are_kept(onsets: IntArray, own: int, spacing: IntArray, oldest: IntArray) -> BoolArray:
+    """Whether each onset is still held at `own` jobs; oldest: the age none passes, one each."""
+    return (own - onsets <= oldest) & (onsets % spacing == 0)
