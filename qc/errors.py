@@ -199,6 +199,7 @@ class NoResultToTake(ShopError):
 
 
 class BeforeTouchOff(BadInput):
+    code = "before_touch_off"
     message = (
         "The dial reads {dial}, before touch-off at {touched_mm} and its paper: no metal would "
         "come off. The dial counts up with depth."
@@ -206,6 +207,7 @@ class BeforeTouchOff(BadInput):
 
 
 class DeeperThanTheGap(BadInput):
+    code = "deeper_than_the_gap"
     message = (
         "The dial reads {dial}, which would be {depth_mm} deep: more than the whole as-found gap "
         "of {gap_mm}. Inch, thou or mm? Correct the dial reading."

@@ -40,12 +40,14 @@ def journalled(shop: Shop, n: int) -> None:
 def flagged(shop: Shop, n: int) -> None:
     round_ = make_job(shop, serial=f"F-{n}").rounds.get()
     Flag.objects.create(
+        channel="tilt",
         fixture=shop.fixture,
         state=FlagState.CAUSE_FOUND,
         raised_at=NOON,
         raised_by=round_,
         moved_at=round_,
-        side_to_side_mm=0.08,
+        size=0.08,
+        suspects=[{"kind": "fixture", "key": shop.fixture.pk, "probability": 0.97}],
         wide_toward_deg=90,
         statistic=20,
         limit=12,
@@ -230,11 +232,13 @@ def test_filters_of_the_shops_things(shop: Shop, lead: Bench) -> None:
 def test_filters_of_flags_and_signals(shop: Shop, operator: Bench) -> None:
     flagged(shop, 1)
     Flag.objects.create(
+        channel="tilt",
         fixture=shop.fixture,
         raised_at=NOON,
         raised_by=Job.objects.get().rounds.get(),
         moved_at=Job.objects.get().rounds.get(),
-        side_to_side_mm=0.05,
+        size=0.05,
+        suspects=[{"kind": "fixture", "key": shop.fixture.pk, "probability": 0.97}],
         wide_toward_deg=10,
         statistic=15,
         limit=12,

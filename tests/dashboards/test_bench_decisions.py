@@ -51,7 +51,7 @@ def test_an_operator_cuts_again_when_the_verdict_asks_for_it(bench: Client, shop
     job = make_job(shop, state=State.MEASURED, achieved=HIGH)
     text = bench.get(f"/jobs/{job.pk}/verdict").text
     assert '<button class="button main" type="submit" name="decision" value="cut_again">' in text
-    assert "would bring the height to 0.500 mm" in text
+    assert "would bring the height to 0.500\N{NO-BREAK SPACE}mm" in text
     answer = send(bench, f"/jobs/{job.pk}/verdict", {"decision": "cut_again"})
     assert answer.headers["Location"] == f"/jobs/{job.pk}/plan"
     assert job.rounds.count() == 2
