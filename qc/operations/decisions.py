@@ -31,6 +31,8 @@ def answer(*, flag: Flag, answer: Answer, by: Actor, at: datetime, why: str = ""
         raise BadInput(why="Accept the recommendation or put it off.", fields=("answer",))
     if answer == Answer.PUT_OFF and not why.strip():
         raise ReasonNeeded(what="Putting a recommendation off")
+    # Locked, so that a flag closed meanwhile is seen as closed.
+    flag = Flag.objects.select_for_update(of=("self",)).get(pk=flag.pk)
     decided = Decision.objects.filter(flag=flag).exclude(answer=Answer.ACCEPTED)
     before = decided.values_list("answer", flat=True).first()
     if not flag.is_open or not decided.update(
