@@ -57,7 +57,7 @@ def study_dots(rows: StudyDots, *, unit: str = "mm") -> go.Figure:
     return new_figure(
         traces,
         shapes=[*band, *(_rail(x) for x in range(last + 1)), _level()],
-        annotations=[lane_title(f"Reading minus its piece's mean, {unit}", domain=domain)],
+        annotations=[lane_title(f"From its piece's mean, {unit}", domain=domain)],
         margin={"l": 56, "r": 12, "t": 8, "b": 52},
         xaxis={
             "range": [-0.6, last + 0.6],

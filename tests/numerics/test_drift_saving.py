@@ -74,7 +74,7 @@ def test_every_number_comes_back_to_the_bit() -> None:
 
 @pytest.mark.parametrize(
     ("module", "name"),
-    [(defaults, "READ_SD"), (onsets, "OLDEST"), (channel_settings, "RIVAL_WALK")],
+    [(defaults, "READ_SD"), (onsets, "SPARSE_FROM"), (channel_settings, "RIVAL_WALK")],
 )
 def test_whatever_the_sums_assume_marks_their_states(
     module: ModuleType, name: str, monkeypatch: pytest.MonkeyPatch
