@@ -19,8 +19,17 @@ from deploy.console import CannotStart, say
 
 CHECKED = ["qc", "api", "dashboards", "deploy", "manage.py"]
 SCRIPTS = ["deploy/up", "deploy/test"]
-# These touch no database, or only one that the service makes for itself.
-SAME_ON_ANY_DATABASE = ["numerics", "drift", "reference", "arrows", "deploy", "browser"]
+# These touch no database, or only one that the service makes for itself; or they are pages, which
+# read by the lookups and write by the operations that are tested on both.
+SAME_ON_ANY_DATABASE = [
+    "numerics",
+    "drift",
+    "reference",
+    "arrows",
+    "deploy",
+    "browser",
+    "dashboards",
+]
 MOST_PROCESSES = 4
 
 
