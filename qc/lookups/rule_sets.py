@@ -7,23 +7,20 @@ from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
 
-import numpy as np
-
 from qc.lookups.pace import LOOK_BACK, jobs_per_month
 from qc.models import ChartsBy, JobResult, Rule, RuleSet, ShopPolicy
 from qc.numerics import patterns
 from qc.numerics.charts.kept import Judging, Sums, is_of_single_jobs
 from qc.numerics.patterns import ZoneRule, points_needed
 from qc.numerics.run_length import (
+    RunLength,
     cusum_limit,
     ewma_width,
     individuals_ewma_widths,
     pace_sentence,
-    rule_set_arl,
+    rule_run_length,
 )
 from qc.numerics.run_length.design import HEAD_START
-
-SEED = 2024
 
 NAMED: Mapping[patterns.Rule, Rule] = {
     patterns.BEYOND_3: Rule.INDIVIDUALS,
@@ -106,12 +103,14 @@ def rule_of(rule: patterns.Rule) -> Rule:
 @dataclass(frozen=True)
 class RuleSetRow:
     """One set as a person weighs it. rules: in words. arl_jobs: jobs between two signals of these
-    patterns on one chart with nothing wrong, None for no patterns; pace: in the shop's time, None
-    before there is a pace."""
+    patterns on one chart with nothing wrong, None for no patterns; tenth_jobs, half_jobs: within
+    which so many charts have signalled; pace: in the shop's time, None before there is a pace."""
 
     rule_set: RuleSet
     rules: Sequence[str]
     arl_jobs: float | None
+    tenth_jobs: int | None
+    half_jobs: int | None
     pace: str | None
     is_chosen: bool
 
@@ -138,17 +137,19 @@ def rule_sets(policy: ShopPolicy, *, now: datetime) -> RuleSets:
         RuleSetRow(
             rule_set=one,
             rules=[str(NAMED[rule].label) for rule in SETS.get(one, ())],
-            arl_jobs=arl,
-            pace=pace(arl),
+            arl_jobs=false and false.arl,
+            tenth_jobs=false and false.quantile(0.1),
+            half_jobs=false and false.quantile(0.5),
+            pace=pace(false and false.arl),
             is_chosen=one == policy.rule_set,
         )
         for one in RuleSet
-        for arl in [_arl(one) if one in SETS else None]
+        for false in [false_signals(one) if one in SETS else None]
     ]
     return RuleSets(rows, pace(arl_wanted(policy)), per_month)
 
 
 @lru_cache(maxsize=8)
-def _arl(rule_set: RuleSet) -> float:
-    """Exact for zone rules; else simulated with a fixed seed, to about a hundredth."""
-    return rule_set_arl(SETS[rule_set], rng=np.random.default_rng(SEED)).arl
+def false_signals(rule_set: RuleSet) -> RunLength:
+    """Jobs to the first signal of a set of patterns on one chart with nothing wrong."""
+    return rule_run_length(SETS[rule_set])

@@ -7,7 +7,6 @@ factor is only nearly right being stated beside it.
 from __future__ import annotations
 
 import math
-from itertools import islice
 
 import numpy as np
 import pytest
@@ -18,9 +17,8 @@ from qc.numerics.charts import median_moving_range_df, width_when_estimated
 from qc.numerics.charts.first_jobs import BASELINE_JOBS
 from qc.numerics.charts.kept import Judging, KeptState, next_kept
 from qc.numerics.constants import D4_OF_TWO
-from qc.numerics.patterns import ZoneRule
-from qc.numerics.run_length import individuals_arl, rule_arl, rule_chain, simulated_arl
-from tests.numerics.simulating import RUNS
+from qc.numerics.run_length import individuals_arl, rule_run_length
+from tests.numerics.simulating import RUNS, agrees, simulated_rules
 
 WEIGHT = 0.2
 
@@ -140,24 +138,21 @@ def test_a_young_kept_chart_judges_its_newest_job_by_the_wider_limits(jobs):
     assert 0 < sum(fires) < 100
 
 
-ZONES = {
-    "western electric": patterns.WESTERN_ELECTRIC,
-    "nelson, zones alone": tuple(r for r in patterns.NELSON if isinstance(r, ZoneRule)),
-    "iso 7870-2, zones alone": tuple(r for r in patterns.ISO_7870_2 if isinstance(r, ZoneRule)),
-}
-
-
-@pytest.mark.parametrize("name", ZONES)
+@pytest.mark.parametrize("name", patterns.RULE_SETS)
 def test_rule_sets_signal_early_as_often_as_their_chain_says(name):
     """The share of charts that signal within 25 jobs of their start."""
+    rules = patterns.RULE_SETS[name]
     z = np.random.default_rng(404).standard_normal((RUNS, 25))
-    fired = np.logical_or.reduce([rule.fires(z).any(axis=1) for rule in ZONES[name]])
-    survival = list(islice(rule_chain(ZONES[name]).survival(), 26))
-    assert rate(fired, nominal=1 - survival[25])
+    fired = np.logical_or.reduce([rule.fires(z).any(axis=1) for rule in rules])
+    assert rate(fired, nominal=rule_run_length(rules).within(25))
 
 
-def test_a_rule_set_runs_as_long_as_its_chain_says():
-    rules = patterns.WESTERN_ELECTRIC
-    seen = simulated_arl(rules, rng=np.random.default_rng(405), runs=RUNS)
-    print(f"{RUNS} runs: {seen.arl:.3f}, Monte Carlo error {seen.standard_error:.3f}")
-    assert abs(seen.arl - rule_arl(rules)) < 4 * seen.standard_error
+@pytest.mark.parametrize("name", ["Western Electric", "Nelson", "ISO 7870-2"])
+def test_a_rule_set_runs_as_long_as_its_chain_says(name):
+    rules = patterns.RULE_SETS[name]
+    length = simulated_rules(rules, rng=np.random.default_rng(405))
+    run_length = rule_run_length(rules)
+    assert agrees(length, run_length.arl)
+    for share in (0.1, 0.5, 0.9):
+        jobs = run_length.quantile(share)
+        assert rate(length <= jobs, nominal=run_length.within(jobs))

@@ -8,7 +8,6 @@ import pytest
 from qc.errors import BadInput, NotFinite
 from qc.numerics.patterns import (
     LIMITS_ONLY,
-    NELSON,
 )
 from qc.numerics.run_length import (
     cusum_arl,
@@ -27,7 +26,6 @@ from qc.numerics.run_length import (
     pace_sentence,
     rule_arl,
     rule_chain,
-    simulated_arl,
 )
 from tests.numerics.simulating import RUNS, agrees, simulated_runs
 
@@ -149,10 +147,8 @@ def test_ewma_chain_and_collocation_agree():
         lambda: cusum_arl(k=0.5, h=4.0, settled=True),
         lambda: cusum_arl(k=0.5, h=4.0, head_start=5.0),
         lambda: cusum_limit(20, k=4.0),
-        lambda: rule_arl(NELSON),
         lambda: rule_arl(()),
         lambda: rule_chain(LIMITS_ONLY).quantile(1.0),
-        lambda: simulated_arl((), rng=np.random.default_rng(0)),
         lambda: design_charts(months_between_flags=0, jobs_per_month=5, shift=1, sigma=1),
         lambda: design_charts(months_between_flags=9, jobs_per_month=5, shift=0, sigma=1),
     ],

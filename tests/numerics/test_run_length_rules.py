@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 
 from qc.numerics.patterns import (
-    ISO_7870_2,
     LIMITS_ONLY,
     NELSON,
     WESTERN_ELECTRIC,
@@ -17,10 +16,8 @@ from qc.numerics.run_length import (
     individuals_arl,
     rule_arl,
     rule_chain,
-    rule_set_arl,
-    simulated_arl,
 )
-from tests.numerics.simulating import RUNS
+from tests.numerics.simulating import agrees, simulated_rules
 
 
 # Champ & Woodall (1987), in-control run length of zone rules; from memory.
@@ -46,28 +43,21 @@ def test_zone_rules_of_any_kind_agree_with_simulation(shift):
             "2 of 3 between 1.5 and 2.5, either side", 2, 3, low=1.5, high=2.5, one_side=False
         ),
     )
-    seen = simulated_arl(rules, rng=np.random.default_rng(22), shift=shift, runs=RUNS)
-    assert seen.arl == pytest.approx(rule_arl(rules, shift=shift), abs=4 * seen.standard_error)
+    assert agrees(
+        simulated_rules(rules, rng=np.random.default_rng(22), shift=shift),
+        rule_arl(rules, shift=shift),
+    )
 
 
 def test_simulated_runs_begin_afresh():
-    # Two rules, one long sequence a run, against reading each run by itself.
+    # Rules over one long sequence a run, against reading each run by itself.
     rng = np.random.default_rng(23)
     alone = np.array(
         [find_patterns(rng.standard_normal(900), rules=NELSON).first() + 1 for _ in range(2000)]
     )
-    seen = simulated_arl(NELSON, rng=np.random.default_rng(24))
-    error = math.hypot(seen.standard_error, alone.std() / math.sqrt(alone.size))
-    assert seen.arl == pytest.approx(alone.mean(), abs=4 * error)
-
-
-def test_rule_sets_are_exact_where_zones_suffice():
-    rng = np.random.default_rng(25)
-    assert rule_set_arl(WESTERN_ELECTRIC, rng=rng).standard_error == 0.0
-    iso = rule_set_arl(ISO_7870_2, rng=rng)
-    assert 0 < iso.standard_error < 1.0
-    # Fewer rules signal later.
-    assert iso.arl < rule_arl(ISO_7870_2[:2])
+    seen = simulated_rules(NELSON, rng=np.random.default_rng(24), runs=20_000)
+    error = math.hypot(seen.std() / math.sqrt(seen.size), alone.std() / math.sqrt(alone.size))
+    assert seen.mean() == pytest.approx(alone.mean(), abs=4 * error)
 
 
 def test_the_distribution_of_single_points_is_geometric():

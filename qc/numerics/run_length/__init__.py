@@ -33,13 +33,12 @@ from qc.numerics.run_length.outlook import (
     cusum_outlook,
     ewma_outlook,
     individuals_outlook,
+    rules_outlook,
 )
 from qc.numerics.run_length.pace import pace_sentence
-from qc.numerics.run_length.simulated import ArlEstimate, rule_set_arl, simulated_arl
-from qc.numerics.run_length.zones import rule_arl, rule_chain
+from qc.numerics.run_length.rule_sets import rule_arl, rule_chain, rule_run_length
 
 __all__ = [
-    "ArlEstimate",
     "Chain",
     "ChartDesign",
     "Outlook",
@@ -70,8 +69,8 @@ __all__ = [
     "pair_design",
     "rule_arl",
     "rule_chain",
-    "rule_set_arl",
+    "rule_run_length",
+    "rules_outlook",
     "siegmund_arl",
-    "simulated_arl",
     "widening_run_length",
 ]

@@ -15,6 +15,7 @@ from qc.numerics.run_length.chain import Chain
 
 _LONGEST = 2_000  # jobs followed one by one; by then what is left shrinks evenly
 _GONE = 1e-9
+_ALIKE = 1e-12  # two ratios of what one more job leaves
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,7 +29,9 @@ class RunLength:
     def within(self, jobs: int) -> float:
         """Chance of a signal within so many jobs."""
         over = max(0, jobs - self.survival.size + 1)
-        left = float(self.survival[min(jobs, self.survival.size - 1)]) * self._kept**over
+        left = (
+            float(self.survival[min(jobs, self.survival.size - 1)]) * _kept(self.survival) ** over
+        )
         return max(0.0, 1 - left)
 
     def quantile(self, share: float) -> int:
@@ -38,13 +41,8 @@ class RunLength:
         reached = np.flatnonzero(self.survival <= 1 - share)
         if reached.size:
             return int(reached[0])
-        more = math.log((1 - share) / float(self.survival[-1])) / math.log(self._kept)
+        more = math.log((1 - share) / float(self.survival[-1])) / math.log(_kept(self.survival))
         return self.survival.size - 1 + math.ceil(more - 1e-9)
-
-    @property
-    def _kept(self) -> float:
-        before, last = float(self.survival[-2]), float(self.survival[-1])
-        return last / before if before > 0 else 0.0
 
 
 def of_chain(chain: Chain, *, early: Iterable[float] = (), arl: float | None = None) -> RunLength:
@@ -54,6 +52,26 @@ def of_chain(chain: Chain, *, early: Iterable[float] = (), arl: float | None = N
     them. arl: given where those jobs count too, else the chain's own.
     """
     return RunLength(chain.arl() if arl is None else arl, _while_any([*early], chain.survival()))
+
+
+def of_survival(survival: Iterable[float], *, looks_back: int) -> RunLength:
+    """From the chances of no signal within 0, 1, ... jobs, of which the mean is the sum.
+
+    looks_back: how many of the newest jobs decide. They are followed until what is left has shrunk
+    by one ratio for twice as many, and so goes on.
+    """
+    followed: list[float] = []
+    kept, steady = math.nan, 0
+    for left in islice(survival, _LONGEST):
+        now = left / followed[-1] if followed and followed[-1] > 0 else 0.0
+        kept, steady = (kept, steady + 1) if abs(now - kept) < _ALIKE else (now, 0)
+        followed.append(max(left, 0.0))
+        if len(followed) > 2 and (left < _GONE or steady >= 2 * looks_back):
+            break
+    told = np.array(followed)
+    kept = _kept(told)
+    later = followed[-1] * kept / (1 - kept) if kept < 1 else math.inf
+    return RunLength(float(told.sum()) + later, told)
 
 
 def either_side(
@@ -76,6 +94,12 @@ def either_side(
         a[n] = f_up[n] - b[:n] @ g_up[:n][::-1]
         b[n] = f_down[n] - a[:n] @ g_down[:n][::-1]
     return RunLength(arl, _while_any([], iter(1 - np.concatenate([[0.0], np.cumsum(a + b)]))))
+
+
+def _kept(survival: FloatArray) -> float:
+    """The share of what is left that one more job leaves, at the end."""
+    before, last = float(survival[-2]), float(survival[-1])
+    return last / before if before > 0 else 0.0
 
 
 def _ends(chain: Chain, longest: int) -> FloatArray:

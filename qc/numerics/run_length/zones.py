@@ -1,25 +1,22 @@
-"""Exact run length of limits with any set of zone rules, by the chain of what the rules remember.
+"""What a set of zone rules remembers of the points so far, as a machine fed by their zones.
 
 A rule remembers only which of its last m - 1 points lay in its zone (for a run: how many in
 succession), so that a set of zone rules is a finite chain (Champ & Woodall, Technometrics 1987).
-Rules on rising or alternating points need the readings themselves: see `simulated`.
 """
 
 from __future__ import annotations
 
 import math
-from functools import lru_cache
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
-from scipy import sparse
-from scipy.special import ndtr
 
-from qc.errors import BadInput
-from qc.numerics.patterns import Rule, ZoneRule
-from qc.numerics.results import FloatArray, IntArray
-from qc.numerics.run_length.chain import Chain, arl_after_settling
-from qc.numerics.series import require_number
+from qc.numerics.patterns import ZoneRule
+from qc.numerics.results import FloatArray
+from qc.numerics.run_length.automaton import Machine, reached, smallest
+
+NOWHERE = -1
 
 
 class _Watch(NamedTuple):
@@ -40,65 +37,36 @@ class _Watch(NamedTuple):
         return (memory << 1 | here) & ((1 << (self.m - 1)) - 1)
 
 
-class _Structure(NamedTuple):
-    cuts: tuple[float, ...]
-    states: int
-    origin: IntArray
-    goal: IntArray
-    zone: IntArray
+class _Memory(NamedTuple):
+    of_rules: tuple[int, ...]
+    zone: int
 
 
-def rule_chain(rules: tuple[Rule, ...], *, shift: float = 0.0) -> Chain:
-    """The chain of a set of zone rules when the mean has moved by `shift` sigma.
+def zone_cuts(rules: Sequence[ZoneRule]) -> tuple[float, ...]:
+    """Where one zone ends and the next begins, in sigma, rising; zone 0 lies below the first."""
+    return tuple(sorted({edge for rule in rules for edge in _edges(rule)}))
 
-    Raises BadInput for a set with a rule on rising or alternating points.
+
+def zone_machine(rules: Sequence[ZoneRule], *, keeps_zone: bool) -> Machine:
+    """The machine of these rules, which may be none; its letters are the zones between cuts.
+
+    keeps_zone: a state's label is the zone of its last point, NOWHERE before the first; else all
+    labels are alike.
     """
-    shift = require_number(shift, what="The shift")
-    structure = _structure(tuple(rules))
-    below = ndtr(np.array([-math.inf, *structure.cuts, math.inf]) - shift)
-    chance = np.diff(below)[structure.zone]
-    shape = (structure.states, structure.states)
-    moves = sparse.coo_array((chance, (structure.origin, structure.goal)), shape).tocsr()
-    start = np.zeros(structure.states)
-    start[0] = 1.0
-    return Chain(start, moves)
+    cuts = zone_cuts(rules)
+    watches = _watches(rules, _middles(cuts))
 
+    def move(memory: _Memory, zone: int) -> _Memory | None:
+        told = zip(watches, memory.of_rules, strict=True)
+        after = [watch.remember(of_rule, zone) for watch, of_rule in told]
+        known = tuple(of_rule for of_rule in after if of_rule is not None)
+        if len(known) < len(after):
+            return None
+        return _Memory(known, zone if keeps_zone else NOWHERE)
 
-def rule_arl(rules: tuple[Rule, ...], *, shift: float = 0.0, settled: bool = False) -> float:
-    """Jobs until the first rule of the set fires, centre and sigma known.
-
-    shift: how far the mean has moved, in sigma. settled: the shift comes after a long time in
-    control without a signal, instead of at the first job.
-    """
-    shifted = rule_chain(rules, shift=shift)
-    return arl_after_settling(rule_chain(rules), shifted) if settled else shifted.arl()
-
-
-@lru_cache(maxsize=64)
-def _structure(rules: tuple[Rule, ...]) -> _Structure:
-    """Every state the rules can reach without a signal, and the zones that lead between them."""
-    zones_only = [rule for rule in rules if isinstance(rule, ZoneRule)]
-    if len(zones_only) < len(rules) or not rules:
-        raise BadInput(
-            why="An exact run length needs a set of zone rules alone; simulate the others."
-        )
-    cuts = tuple(sorted({edge for rule in zones_only for edge in _edges(rule)}))
-    watches = _watches(zones_only, _middles(cuts))
-    number = {(0,) * len(watches): 0}
-    moves: list[tuple[int, int, int]] = []
-    queue = list(number)
-    for state in queue:
-        for zone in range(len(cuts) + 1):
-            memories = [w.remember(m, zone) for w, m in zip(watches, state, strict=True)]
-            after = tuple(memory for memory in memories if memory is not None)
-            if len(after) < len(watches):
-                continue
-            if after not in number:
-                number[after] = len(number)
-                queue.append(after)
-            moves.append((number[state], number[after], zone))
-    origin, goal, zone_of = np.array(moves, dtype=np.int64).reshape(-1, 3).T
-    return _Structure(cuts, len(number), origin, goal, zone_of)
+    start = _Memory((0,) * len(watches), NOWHERE)
+    zones = range(len(cuts) + 1)
+    return smallest(reached(start, zones, move=move, label=lambda memory: memory.zone))
 
 
 def _edges(rule: ZoneRule) -> list[float]:
@@ -115,7 +83,7 @@ def _middles(cuts: tuple[float, ...]) -> FloatArray:
     return np.asarray((edges[1:] + edges[:-1]) / 2)
 
 
-def _watches(rules: list[ZoneRule], middles: FloatArray) -> list[_Watch]:
+def _watches(rules: Sequence[ZoneRule], middles: FloatArray) -> list[_Watch]:
     return [
         _Watch(rule.k, rule.m, tuple(inside.tolist()))
         for rule in rules
