@@ -157,6 +157,12 @@ class RuleSetOut(Out):
     rule_set = serializers.ChoiceField(choices=RuleSet.choices)
     rules = serializers.ListField(child=serializers.CharField(), help_text="In words.")
     jobs_between_false_signals = serializers.FloatField(source="arl_jobs", allow_null=True)
+    tenth_within_jobs = serializers.IntegerField(
+        source="tenth_jobs",
+        allow_null=True,
+        help_text="One chart of ten has signalled with nothing wrong.",
+    )
+    half_within_jobs = serializers.IntegerField(source="half_jobs", allow_null=True)
     pace = serializers.CharField(
         allow_null=True, help_text="How often the patterns signal with nothing wrong."
     )

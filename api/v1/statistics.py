@@ -28,8 +28,10 @@ from qc.lookups.capability import CapabilityWish, ShopCapability, shop_capabilit
 from qc.lookups.designs import (
     ChartWish,
     DesignRow,
+    PatternRow,
     design_in_force,
     designs_for,
+    patterns_for,
     usual_wish,
 )
 from qc.lookups.shifts import Shifts, spread_shifts, target_error_shifts
@@ -79,11 +81,13 @@ class ChartDesignsSum(ShopView):
         """Charts with at most one false flag in so many months, and how soon each finds a shift.
         Nothing is saved."""
         wish = _wish(ChartWishIn.parse(request.data))
-        now = design_in_force(shop_policy(), wish)
+        policy = shop_policy()
+        now = design_in_force(policy, wish)
         facts = {
             "wish": wish,
             "charts": [_design(row, wish) for row in designs_for(wish)],
             "in_force": now and _design(now, wish),
+            "patterns": [_patterns(row, wish) for row in patterns_for(policy, wish)],
         }
         return Response(ChartDesignsOut(facts).data)
 
@@ -129,8 +133,33 @@ def _wish(facts: dict[str, Any]) -> ChartWish:
 
 
 def _design(row: DesignRow, wish: ChartWish) -> dict[str, Any]:
-    design, outlook = row.design, row.design.outlook
-    told = {
+    design = row.design
+    return {
+        "chart": row.key,
+        "can_be_taken": row.can_be_taken,
+        "individuals_width": design.individuals,
+        "ewma_weight": design.weight,
+        "ewma_width": design.ewma,
+        "cusum_k": design.k,
+        "cusum_h": design.h,
+        "cusum_head_start": design.head_start,
+        "pace": row.pace,
+        **_outlook(row, wish),
+    }
+
+
+def _patterns(row: PatternRow, wish: ChartWish) -> dict[str, Any]:
+    return {
+        "rule_set": row.rule_set,
+        "is_chosen": row.is_chosen,
+        "pace": row.pace,
+        **_outlook(row, wish),
+    }
+
+
+def _outlook(row: DesignRow | PatternRow, wish: ChartWish) -> dict[str, Any]:
+    outlook = row.outlook
+    return {
         name: {
             "mean": run.arl,
             "tenth": run.quantile(0.1),
@@ -143,18 +172,6 @@ def _design(row: DesignRow, wish: ChartWish) -> dict[str, Any]:
             ("found", outlook.later),
             ("found_at_start", outlook.at_start),
         )
-    }
-    return {
-        "chart": row.key,
-        "can_be_taken": row.can_be_taken,
-        "individuals_width": design.individuals,
-        "ewma_weight": design.weight,
-        "ewma_width": design.ewma,
-        "cusum_k": design.k,
-        "cusum_h": design.h,
-        "cusum_head_start": design.head_start,
-        "pace": row.pace,
-        **told,
     }
 
 

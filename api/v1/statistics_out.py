@@ -8,7 +8,7 @@ from api.answers import Out
 from api.bodies import Body
 from api.fields import StrictNumber, StrictText, StrictWhole, row_number
 from api.lengths import LengthOut, MmIn
-from qc.models import ChartsBy
+from qc.models import ChartsBy, RuleSet
 
 SIDES = ("both", "upper", "lower")
 
@@ -183,6 +183,17 @@ class DesignOut(Out):
     pace = serializers.CharField(help_text="How rare a false flag is, in words.")
 
 
+class PatternsOut(Out):
+    """A set of patterns by itself, as `charts` tells of a chart; its false flags are its own."""
+
+    rule_set = serializers.ChoiceField(choices=RuleSet.choices)
+    is_chosen = serializers.BooleanField()
+    false_flags = RunLengthOut()
+    found = RunLengthOut()
+    found_at_start = RunLengthOut()
+    pace = serializers.CharField(help_text="How rare a false flag is, in words.")
+
+
 class WishOut(Out):
     months_between_false_flags = serializers.FloatField(source="months")
     jobs_per_month = serializers.FloatField()
@@ -192,11 +203,13 @@ class WishOut(Out):
 
 
 class ChartDesignsOut(Out):
-    """The quickest first. in_force: the shop's own chart at this shift."""
+    """The quickest first. in_force: the shop's own chart at this shift, without its patterns;
+    patterns: what each set of them would add."""
 
     wish = WishOut()
     charts = DesignOut(many=True)
     in_force = DesignOut(allow_null=True)
+    patterns = PatternsOut(many=True)
 
 
 class ChartsTakenOut(Out):

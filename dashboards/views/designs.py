@@ -9,6 +9,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
+from django.utils.text import capfirst
 
 from dashboards.figures.designs import finding_curves, finding_table
 from dashboards.figures.rows import FindingCurve
@@ -23,8 +24,10 @@ from qc.lookups.accuracy import points_of
 from qc.lookups.designs import (
     ChartWish,
     DesignRow,
+    PatternRow,
     design_in_force,
     designs_for,
+    patterns_for,
     usual_wish,
 )
 from qc.models import Role
@@ -80,23 +83,29 @@ def _asked(request: HttpRequest, by: Actor) -> Mapping[str, Any]:
 def _shown(
     request: HttpRequest, by: Actor, form: WishForm, *, take_form: TakeDesignForm | None = None
 ) -> HttpResponse:
-    rows, now, wish = [], None, None
+    rows, now, wish, patterns = [], None, None, []
     if form.is_valid():
         wish = form.wish()
         try:
             rows, now = designs_for(wish), design_in_force(shop_of(request), wish)
+            patterns = patterns_for(shop_of(request), wish)
         except ShopError as error:
             refuse(form, error)
     elif not request.GET and request.method == "GET":
         form.errors.clear()  # nobody asked yet: the shop's own scatter is not known
     unit = by.person.unit
+    in_force = now and wish and _line(now, wish, unit)
+    if now and in_force:
+        in_force["settings"].append(f"false flag {now.pace}")
     context = {
         "form": form,
         "take_form": take_form or TakeDesignForm(unit=unit),
         "kept": [(name, form[name].value()) for name in WishForm.base_fields],
         "wish": wish,
         "rows": [_line(row, wish, unit) for row in rows] if wish else [],
-        "now": now and wish and _line(now, wish, unit),
+        "now": in_force,
+        "patterns": [_pattern_line(row, wish) for row in patterns] if wish else [],
+        "patterns_signal": any(row.is_chosen for row in patterns),
         "table": finding_table(_curves(rows)),
         "query": "?" + request.GET.urlencode() if request.GET else "",
         "is_lead": by.may(Role.LEAD),
@@ -106,13 +115,28 @@ def _shown(
 
 
 def _line(row: DesignRow, wish: ChartWish, unit: str) -> dict[str, Any]:
-    outlook = row.design.outlook
     return {
         "key": row.key,
         "name": NAMES[row.key],
         "settings": settings_in_words(row, sigma_mm=wish.sigma_mm, unit=unit),
         "pace": row.pace,
         "can_be_taken": row.can_be_taken,
+        **_outlook(row, wish),
+    }
+
+
+def _pattern_line(row: PatternRow, wish: ChartWish) -> dict[str, Any]:
+    return {
+        "name": capfirst(row.rule_set.label),
+        "settings": [f"{row.pace} ({row.outlook.false.arl:.0f} jobs)"],
+        "is_chosen": row.is_chosen,
+        **_outlook(row, wish),
+    }
+
+
+def _outlook(row: DesignRow | PatternRow, wish: ChartWish) -> dict[str, Any]:
+    outlook = row.outlook
+    return {
         "later": outlook.later.arl,
         "later_half": outlook.later.quantile(0.5),
         "later_most": outlook.later.quantile(0.9),

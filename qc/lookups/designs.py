@@ -5,20 +5,25 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import lru_cache
 
 import numpy as np
 
 from qc.errors import ShopError
 from qc.lookups.channels import JobPoint
 from qc.lookups.pace import jobs_per_month
-from qc.models import ChartsBy, ShopPolicy
+from qc.lookups.rule_sets import SETS, false_signals
+from qc.models import ChartsBy, RuleSet, ShopPolicy
 from qc.numerics.charts import individuals_limits
 from qc.numerics.run_length import (
     ChartDesign,
+    Outlook,
     cusum_design,
     design_charts,
+    ewma_design,
     pace_sentence,
     pair_design,
+    rule_run_length,
 )
 
 FEWEST_JOBS = 12
@@ -48,6 +53,10 @@ class DesignRow:
 
     design: ChartDesign
     pace: str
+
+    @property
+    def outlook(self) -> Outlook:
+        return self.design.outlook
 
     @property
     def key(self) -> str:
@@ -104,7 +113,8 @@ def designs_for(wish: ChartWish) -> list[DesignRow]:
 
 
 def design_in_force(policy: ShopPolicy, wish: ChartWish) -> DesignRow | None:
-    """The shop's own chart as it would do at this shift; None where it cannot be worked out."""
+    """The shop's own chart as it would do at this shift, without the patterns that may signal too;
+    None where it cannot be worked out."""
     arl0 = float(policy.season_jobs) / float(policy.false_flags_per_season)
     try:
         if policy.charts_by == ChartsBy.SUMS:
@@ -114,8 +124,43 @@ def design_in_force(policy: ShopPolicy, wish: ChartWish) -> DesignRow | None:
                 k=float(policy.cusum_k),
                 has_head_start=policy.cusum_has_head_start,
             )
-        else:
+        elif policy.rule_set == RuleSet.LIMITS:
             design = pair_design(arl0, wish.size, weight=float(policy.ewma_weight))
+        else:
+            design = ewma_design(arl0, wish.size, weight=float(policy.ewma_weight))
     except ShopError:
         return None
     return DesignRow(design, pace_sentence(arl0, wish.jobs_per_month))
+
+
+@dataclass(frozen=True)
+class PatternRow:
+    """One set of patterns by itself. pace: how rare its false flags are, in the shop's time."""
+
+    rule_set: RuleSet
+    outlook: Outlook
+    pace: str
+    is_chosen: bool
+
+
+def patterns_for(policy: ShopPolicy, wish: ChartWish) -> list[PatternRow]:
+    """What each set of patterns does at this shift; its false flags are its own, not wished for."""
+    return [
+        PatternRow(
+            rule_set=one,
+            outlook=(outlook := _pattern_outlook(one, wish.size)),
+            pace=pace_sentence(outlook.false.arl, wish.jobs_per_month),
+            is_chosen=one == policy.rule_set,
+        )
+        for one in SETS
+    ]
+
+
+@lru_cache(maxsize=32)
+def _pattern_outlook(rule_set: RuleSet, size: float) -> Outlook:
+    rules = SETS[rule_set]
+    return Outlook(
+        false=false_signals(rule_set),
+        at_start=rule_run_length(rules, shift=size),
+        later=rule_run_length(rules, shift=size, settled=True),
+    )

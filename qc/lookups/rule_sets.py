@@ -102,17 +102,28 @@ def rule_of(rule: patterns.Rule) -> Rule:
 
 @dataclass(frozen=True)
 class RuleSetRow:
-    """One set as a person weighs it. rules: in words. arl_jobs: jobs between two signals of these
-    patterns on one chart with nothing wrong, None for no patterns; tenth_jobs, half_jobs: within
-    which so many charts have signalled; pace: in the shop's time, None before there is a pace."""
+    """One set as a person weighs it. rules: in words. false: jobs to a signal of these patterns on
+    one chart with nothing wrong, None for no patterns; pace: in the shop's time, None before there
+    is a pace."""
 
     rule_set: RuleSet
     rules: Sequence[str]
-    arl_jobs: float | None
-    tenth_jobs: int | None
-    half_jobs: int | None
+    false: RunLength | None
     pace: str | None
     is_chosen: bool
+
+    @property
+    def arl_jobs(self) -> float | None:
+        return None if self.false is None else self.false.arl
+
+    @property
+    def tenth_jobs(self) -> int | None:
+        """Within which one chart of ten has signalled."""
+        return None if self.false is None else self.false.quantile(0.1)
+
+    @property
+    def half_jobs(self) -> int | None:
+        return None if self.false is None else self.false.quantile(0.5)
 
 
 @dataclass(frozen=True)
@@ -130,17 +141,15 @@ def rule_sets(policy: ShopPolicy, *, now: datetime) -> RuleSets:
     recent = results.filter(measured_at__gte=now - LOOK_BACK)
     per_month = jobs_per_month(list(recent.values_list("measured_at", flat=True)), now=now)
 
-    def pace(arl: float | None) -> str | None:
-        return None if arl is None or per_month is None else pace_sentence(arl, per_month)
+    def pace(arl: float) -> str | None:
+        return None if per_month is None else pace_sentence(arl, per_month)
 
     rows = [
         RuleSetRow(
             rule_set=one,
             rules=[str(NAMED[rule].label) for rule in SETS.get(one, ())],
-            arl_jobs=false and false.arl,
-            tenth_jobs=false and false.quantile(0.1),
-            half_jobs=false and false.quantile(0.5),
-            pace=pace(false and false.arl),
+            false=false,
+            pace=None if false is None else pace(false.arl),
             is_chosen=one == policy.rule_set,
         )
         for one in RuleSet

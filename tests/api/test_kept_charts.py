@@ -65,6 +65,9 @@ def test_sets_of_patterns_tell_their_false_signals(shop: Shop, lead: Bench) -> N
     sets = {one["rule_set"]: one for one in lead.get("rule-sets").json["rule_sets"]}
     assert sets["western_electric"]["jobs_between_false_signals"] == pytest.approx(91.75, abs=0.01)
     assert sets["limits"]["jobs_between_false_signals"] is None
+    assert sets["limits"]["tenth_within_jobs"] is None
+    # The share of simulated charts within so many jobs: tests/numerics/test_realised_rates.py.
+    assert (sets["nelson"]["tenth_within_jobs"], sets["nelson"]["half_within_jobs"]) == (13, 53)
     assert sets["limits"]["is_chosen"]
     assert len(sets["nelson"]["rules"]) == 8
 

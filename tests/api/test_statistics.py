@@ -11,7 +11,8 @@ import pytest
 
 from qc.lookups import accuracy
 from qc.models import ShopPolicy
-from qc.numerics.run_length import cusum_arl, individuals_ewma_arl
+from qc.numerics.patterns import ISO_7870_2, NELSON
+from qc.numerics.run_length import cusum_arl, individuals_ewma_arl, rule_arl
 from tests.api.bench import Bench, mm
 from tests.make import NOON, Shop
 from tests.points import season
@@ -103,6 +104,12 @@ def test_designs_keep_the_wish(shop: Shop, viewer: Bench) -> None:
         assert one["pace"] == "about once in 12 months at this pace"
         assert one["found"]["half"] <= one["found"]["nine_tenths"]
     assert told["in_force"]["chart"] == "individuals_and_ewma"
+    patterns = {one["rule_set"]: one for one in told["patterns"]}
+    assert patterns["nelson"]["false_flags"]["mean"] == pytest.approx(rule_arl(NELSON))
+    assert patterns["iso_7870_2"]["found"]["mean"] == pytest.approx(
+        rule_arl(ISO_7870_2, shift=2.0, settled=True)
+    )
+    assert not any(one["is_chosen"] for one in patterns.values())
     assert ShopPolicy.objects.count() == before
 
 

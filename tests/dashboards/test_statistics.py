@@ -127,7 +127,9 @@ def test_months_of_a_young_shop_say_how_many_more(shop: Shop, bench: Client) -> 
 
 def test_charts_for_a_wish_stand_beside_each_other(shop: Shop, bench: Client) -> None:
     page = bench.get("/accuracy/designs", WISH).text
-    assert page.count('data-label="Jobs to find, on average:"') == 6  # five and the shop's own
+    # Five, the shop's own, and three sets of patterns.
+    assert page.count('data-label="Jobs to find, on average:"') == 9
+    assert "about once in 3 months at this pace (73 jobs)" in page  # Nelson
     assert "A false flag about once in 12 months at this pace" in page
     assert "The shop's now: Single jobs and running average" in page.replace("&#x27;", "'")
     assert "allowance k 1.00 sigma" in page  # half of two sigma

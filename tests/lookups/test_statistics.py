@@ -10,7 +10,7 @@ from qc.errors import BadInput
 from qc.lookups.capability import FEWEST_JOBS, CapabilityWish, shop_capability
 from qc.lookups.designs import ChartWish, design_in_force, designs_for, own_sigma_mm
 from qc.lookups.shifts import LEAST_SPREAD_MM, spread_shifts, target_error_shifts
-from qc.models import ChartsBy, ShopPolicy
+from qc.models import ChartsBy, RuleSet, ShopPolicy
 from tests.points import CYCLE, points, season
 
 WISH = ChartWish(months=12, jobs_per_month=25, shift_mm=0.02, sigma_mm=0.01)
@@ -103,6 +103,9 @@ def test_the_chart_in_force_is_the_policys() -> None:
     assert pair is not None
     assert pair.key == "individuals_and_ewma"
     assert (pair.design.weight, pair.design.arl0) == (0.2, 300)
+    beside_patterns = design_in_force(ShopPolicy(rule_set=RuleSet.NELSON), WISH)
+    assert beside_patterns is not None
+    assert (beside_patterns.key, beside_patterns.design.individuals) == ("ewma", None)
     sums = design_in_force(ShopPolicy(charts_by=ChartsBy.SUMS, cusum_k="0.75"), WISH)
     assert sums is not None
     assert (sums.key, sums.design.k) == ("cusum_head_start", 0.75)

@@ -12,6 +12,7 @@ from qc.numerics.run_length.design import (
     ChartDesign,
     cusum_design,
     design_charts,
+    ewma_design,
     pair_design,
 )
 from qc.numerics.run_length.distribution import RunLength
@@ -33,7 +34,6 @@ from qc.numerics.run_length.outlook import (
     cusum_outlook,
     ewma_outlook,
     individuals_outlook,
-    rules_outlook,
 )
 from qc.numerics.run_length.pace import pace_sentence
 from qc.numerics.run_length.rule_sets import rule_arl, rule_chain, rule_run_length
@@ -54,6 +54,7 @@ __all__ = [
     "ewma_arl",
     "ewma_arl_after_settling",
     "ewma_chain",
+    "ewma_design",
     "ewma_outlook",
     "ewma_width",
     "individuals_arl",
@@ -70,7 +71,6 @@ __all__ = [
     "rule_arl",
     "rule_chain",
     "rule_run_length",
-    "rules_outlook",
     "siegmund_arl",
     "widening_run_length",
 ]

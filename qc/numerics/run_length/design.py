@@ -76,7 +76,7 @@ def design_charts(
     k = min(size / 2, max(0.0, individuals_width(arl0) - 0.5))
     designs = [
         _individuals(arl0, size),
-        _ewma(arl0, size, weight),
+        ewma_design(arl0, size, weight=weight),
         pair_design(arl0, size, weight=weight),
         cusum_design(arl0, size, k=k, has_head_start=False),
         cusum_design(arl0, size, k=k, has_head_start=True),
@@ -114,6 +114,13 @@ def cusum_design(arl0: float, size: float, *, k: float, has_head_start: bool) ->
     )
 
 
+def ewma_design(arl0: float, size: float, *, weight: float) -> ChartDesign:
+    """An EWMA of this weight alone. As pair_design."""
+    width = ewma_width(arl0, weight=weight)
+    outlook = ewma_outlook(width, weight=weight, shift=size)
+    return ChartDesign("ewma", arl0, outlook, ewma=width, weight=weight)
+
+
 def _individuals(arl0: float, size: float) -> ChartDesign:
     width = individuals_width(arl0)
     outlook = individuals_outlook(width, shift=size)
@@ -126,9 +133,3 @@ def _best_weight(arl0: float, size: float) -> float:
         return ewma_arl(width, weight=weight, shift=size, steady_limits=True)
 
     return min(WEIGHTS, key=found)
-
-
-def _ewma(arl0: float, size: float, weight: float) -> ChartDesign:
-    width = ewma_width(arl0, weight=weight)
-    outlook = ewma_outlook(width, weight=weight, shift=size)
-    return ChartDesign("ewma", arl0, outlook, ewma=width, weight=weight)

@@ -11,13 +11,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from qc.numerics.patterns import Rule
 from qc.numerics.run_length.chain import Chain
 from qc.numerics.run_length.cusum import cusum_arl, cusum_chain
 from qc.numerics.run_length.distribution import RunLength, either_side, of_chain
 from qc.numerics.run_length.ewma import individuals_ewma_chain, widening_run_length
 from qc.numerics.run_length.individuals import individuals_arl
-from qc.numerics.run_length.rule_sets import rule_run_length
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,15 +60,6 @@ def cusum_outlook(*, k: float, h: float, shift: float, head_start: float = 0.0) 
         false=_two_sided(k=k, h=h, shift=0.0, head_start=head_start),
         at_start=_two_sided(k=k, h=h, shift=shift, head_start=head_start),
         later=of_chain(Chain(calm.settled(), toward.moves)),
-    )
-
-
-def rules_outlook(rules: tuple[Rule, ...], *, shift: float) -> Outlook:
-    """A set of pattern rules by itself."""
-    return Outlook(
-        false=rule_run_length(rules),
-        at_start=rule_run_length(rules, shift=shift),
-        later=rule_run_length(rules, shift=shift, settled=True),
     )
 
 

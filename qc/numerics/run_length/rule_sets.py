@@ -71,7 +71,7 @@ def _moves(memory: RuleMemory, within: Within, *, shift: float) -> sparse.csr_ar
     moves = sparse.kron(_between(memory, chance, within_zone=None), anywhere, format="csr")
     for direction in DIRECTIONS if memory.reads_steps else ():
         near = _between(memory, chance, within_zone=direction)
-        moves += sparse.kron(near, within.stepping(direction), format="csr")
+        moves = moves + sparse.kron(near, within.stepping(direction), format="csr")
     return moves
 
 
