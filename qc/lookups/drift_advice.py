@@ -13,7 +13,8 @@ from qc.lookups.kept_drift import IN_WATCH, DriftKept
 from qc.lookups.shop import shop_policy
 from qc.models import DriftChannel, Fixture, Flag, Gauge, Person, Recommended, ToolEdge
 from qc.numerics.drift import Suspect, Watch
-from qc.numerics.drift.decision import Advice, Costs, advise, excess_ahead
+from qc.numerics.drift.decision import Advice, Costs, advise
+from qc.numerics.drift.excess import excess_ahead
 from qc.numerics.drift.miss import QUARTERS, NextJob
 from qc.numerics.drift.separating import best_trial, every_job
 

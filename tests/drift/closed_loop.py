@@ -16,8 +16,9 @@ import numpy as np
 from qc.numerics.drift import Budget, Watch
 from qc.numerics.drift.bank import start_afresh
 from qc.numerics.drift.channel import run
-from qc.numerics.drift.decision import EXCESS_ACTED_ON, excess_ahead
+from qc.numerics.drift.decision import EXCESS_ACTED_ON
 from qc.numerics.drift.defaults import TILT
+from qc.numerics.drift.excess import excess_ahead
 from qc.numerics.drift.forecast import readings_for, resources_in
 from qc.numerics.drift.hypotheses import evidence_of_each, forget_hypotheses
 from qc.numerics.drift.miss import EVENNESS_LIMIT_MM, NextJob

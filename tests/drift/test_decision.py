@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from qc.errors import BadInput, NotFinite
-from qc.numerics.drift.decision import Costs, Excess, advise, best_job_count, excess_ahead
-from qc.numerics.drift.miss import NextJob, evenness_miss
+from qc.numerics.drift.decision import Costs, advise, best_job_count
+from qc.numerics.drift.excess import Excess, excess_ahead, height_excess_ahead
+from qc.numerics.drift.miss import NextJob, evenness_miss, height_miss
 from tests.drift.shop import Change, season
 from tests.drift.shops import watched
 
@@ -83,6 +84,25 @@ def test_a_worn_fixtures_excess_grows_and_a_fresh_one_takes_it_away(worn):
     assert got.by_job[0] == pytest.approx(got.now - got.after)
     assert 0.01 < got.after < 0.06 < got.now
     assert got.by_job[29] == pytest.approx(evenness_miss(tilt, job, ahead=30) - got.after)
+
+
+def test_a_worn_edge_is_best_changed_after_some_jobs():
+    """An edge that wears by 0.0015 mm a job beyond the usual."""
+    one = season(4_000_011, n=190, change=Change("edge", 0.0015, is_ramp=True, earliest=60))
+    height, edge = watched(one, until=190).channels["height"], one.changed[1]
+    lathe = int(one.jobs.lathe[np.flatnonzero(one.jobs.edge == edge)[-1]])
+    job = NextJob(edge=edge, lathe=lathe, edge_jobs=30)
+    asked = {"lower_mm": -0.05, "upper_mm": 0.05}
+    got = height_excess_ahead(height, job, of="edge", jobs=60, **asked)
+    assert got.now == height_miss(height, job, shift_mm=-float(height.state.x[0]), **asked)
+    assert got.by_job[0] == pytest.approx(got.now - got.after)
+    assert got.by_job[59] > got.by_job[0] > 0
+    best = best_job_count(got, costs=Costs(miss=75, reindication=15))
+    assert best.jobs < 60
+    # Changing something else leaves the edge as worn as it is.
+    assert height_excess_ahead(height, job, of="lathe", jobs=5, **asked).after > got.after
+    with pytest.raises(BadInput, match="Name the gauge"):
+        height_excess_ahead(height, job, of="gauge", jobs=5, **asked)
 
 
 def test_bad_input_is_refused(worn):

@@ -15,21 +15,10 @@ import numpy as np
 
 from qc.errors import BadInput
 from qc.numerics.checks import require_finite
-from qc.numerics.drift.bank import start_afresh
-from qc.numerics.drift.forecast import copy_of, place_of
-from qc.numerics.drift.miss import (
-    EVENNESS_LIMIT_MM,
-    QUARTERS,
-    NextJob,
-    evenness_miss,
-)
-from qc.numerics.drift.watch import ChannelWatch
-from qc.numerics.results import FloatArray
+from qc.numerics.drift.excess import Excess
 
 DEAR_MISS = 10.0
 EXCESS_ACTED_ON = 0.04
-# The excess is worked out at so many counts of jobs ahead, and read off between them.
-_KNOTS = 12
 
 
 @dataclass(frozen=True)
@@ -49,19 +38,6 @@ class Costs:
     @property
     def miss_is_dear(self) -> bool:
         return self.miss >= DEAR_MISS * self.reindication
-
-
-@dataclass(frozen=True, eq=False)
-class Excess:
-    """P(miss) of each of the fixture's next jobs, above what it would be just re-indicated.
-
-    by_job (n,): of the next job first. now, after: P(miss) of the next job as it stands, and had
-    the fixture just been re-indicated. Below 0 where a service would leave it less well known.
-    """
-
-    by_job: FloatArray
-    now: float
-    after: float
 
 
 @dataclass(frozen=True)
@@ -92,36 +68,6 @@ class BestCount:
     jobs: int
     cost_a_job: float
     is_last_looked_at: bool
-
-
-def excess_ahead(
-    tilt: ChannelWatch,
-    job: NextJob,
-    *,
-    jobs: int,
-    clocking_deg: tuple[float, ...] = QUARTERS,
-    limit_mm: float = EVENNESS_LIMIT_MM,
-) -> Excess:
-    """For the fixture's next `jobs` jobs, wear going on as it is believed to.
-
-    clocking_deg: those the shop uses, each as often as it does: a service is judged by its average
-    job, not by how the next one happens to be clocked.
-
-    Raises BadInput for jobs < 1, a job with no fixture, or one the channel does not know.
-    """
-    if jobs < 1 or job.fixture is None:
-        raise BadInput(why="Name the fixture, and plan at least one job.")
-    serviced = copy_of(tilt)
-    place = place_of(serviced, "fixture", job.fixture)
-    start_afresh(serviced.state, place, tilt.arrays.first, tilt.arrays.deltas)
-    after = evenness_miss(serviced, job, clocking_deg=clocking_deg, limit_mm=limit_mm)
-    knots = np.unique(np.geomspace(1, jobs, min(jobs, _KNOTS)).round().astype(np.int64))
-    at_knots = [
-        evenness_miss(tilt, job, clocking_deg=clocking_deg, limit_mm=limit_mm, ahead=int(knot))
-        for knot in knots
-    ]
-    by_job = np.interp(np.arange(1, jobs + 1), knots, at_knots) - after
-    return Excess(by_job=by_job, now=float(at_knots[0]), after=after)
 
 
 def advise(excess: Excess, *, costs: Costs, is_flagged: bool) -> Advice:

@@ -1,0 +1,117 @@
+"""How much likelier a resource's next jobs are to miss than if it had just been set right."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from qc.errors import BadInput
+from qc.numerics.drift.bank import start_afresh
+from qc.numerics.drift.forecast import copy_of, place_of
+from qc.numerics.drift.miss import (
+    EVENNESS_LIMIT_MM,
+    QUARTERS,
+    NextJob,
+    evenness_miss,
+    height_miss,
+)
+from qc.numerics.drift.watch import ChannelWatch
+from qc.numerics.results import FloatArray
+
+# The excess is worked out at so many counts of jobs ahead, and read off between them.
+_KNOTS = 12
+# The state that all heights share.
+COMMON = 0
+
+
+@dataclass(frozen=True, eq=False)
+class Excess:
+    """P(miss) of each of the resource's next jobs, above what it would be just set right.
+
+    by_job (n,): of the next job first. now, after: P(miss) of the next job as it stands, and had
+    the resource just been serviced. Below 0 where a service would leave it less well known.
+    """
+
+    by_job: FloatArray
+    now: float
+    after: float
+
+
+def excess_ahead(
+    tilt: ChannelWatch,
+    job: NextJob,
+    *,
+    jobs: int,
+    clocking_deg: tuple[float, ...] = QUARTERS,
+    limit_mm: float = EVENNESS_LIMIT_MM,
+) -> Excess:
+    """For the fixture's next `jobs` jobs, wear going on as it is believed to.
+
+    clocking_deg: those the shop uses, each as often as it does: a service is judged by its average
+    job, not by how the next one happens to be clocked.
+
+    Raises BadInput for jobs < 1, a job with no fixture, or one the channel does not know.
+    """
+    if jobs < 1 or job.fixture is None:
+        raise BadInput(why="Name the fixture, and plan at least one job.")
+    serviced = _serviced(tilt, "fixture", job.fixture)
+    return _above(
+        lambda ahead: evenness_miss(
+            tilt, job, clocking_deg=clocking_deg, limit_mm=limit_mm, ahead=ahead
+        ),
+        after=evenness_miss(serviced, job, clocking_deg=clocking_deg, limit_mm=limit_mm),
+        jobs=jobs,
+    )
+
+
+def height_excess_ahead(
+    height: ChannelWatch,
+    job: NextJob,
+    *,
+    of: Literal["edge", "lathe", "gauge"],
+    jobs: int,
+    lower_mm: float,
+    upper_mm: float,
+) -> Excess:
+    """For the next `jobs` jobs like this one, the edge wearing on as it does.
+
+    of: what would be set right: an edge changed, a lathe looked over, a gauge (gauge_achieved)
+    calibrated. lower_mm, upper_mm: the tolerance about the predicted height. What all the shop's
+    jobs share is taken as allowed for: a worn edge is not kept because it makes up for it.
+
+    Raises BadInput for jobs < 1, a job without it, or one the channel does not know.
+    """
+    key = job.gauge_achieved if of == "gauge" else getattr(job, of)
+    if jobs < 1 or key is None:
+        raise BadInput(why=f"Name the {of}, and plan at least one job.")
+    fresh = replace(job, edge_jobs=0) if of == "edge" else job
+
+    def miss(channel: ChannelWatch, job: NextJob, ahead: int = 1) -> float:
+        shift = -float(channel.state.x[COMMON])
+        return height_miss(
+            channel, job, lower_mm=lower_mm, upper_mm=upper_mm, shift_mm=shift, ahead=ahead
+        )
+
+    return _above(
+        lambda ahead: miss(height, replace(job, edge_jobs=job.edge_jobs + ahead - 1), ahead),
+        after=miss(_serviced(height, of, key), fresh),
+        jobs=jobs,
+    )
+
+
+def _serviced(channel: ChannelWatch, kind: str, resource: int) -> ChannelWatch:
+    """A copy in which the resource was just set right."""
+    serviced = copy_of(channel)
+    place = place_of(serviced, kind, resource)
+    start_afresh(serviced.state, place, channel.arrays.first, channel.arrays.deltas)
+    return serviced
+
+
+def _above(miss_at: Callable[[int], float], *, after: float, jobs: int) -> Excess:
+    knots = np.unique(np.geomspace(1, jobs, min(jobs, _KNOTS)).round().astype(np.int64))
+    at_knots = [miss_at(int(knot)) for knot in knots]
+    by_job = np.interp(np.arange(1, jobs + 1), knots, at_knots) - after
+    return Excess(by_job=by_job, now=float(at_knots[0]), after=after)
