@@ -15,6 +15,7 @@ from qc.lookups.pace import jobs_per_month
 from qc.lookups.rule_sets import SETS, false_signals
 from qc.models import ChartsBy, RuleSet, ShopPolicy
 from qc.numerics.charts import individuals_limits
+from qc.numerics.charts.first_jobs import FEWEST_JOBS
 from qc.numerics.run_length import (
     ChartDesign,
     Outlook,
@@ -26,7 +27,6 @@ from qc.numerics.run_length import (
     rule_run_length,
 )
 
-FEWEST_JOBS = 12
 NEWEST = 200
 SHIFT_MM = 0.020
 

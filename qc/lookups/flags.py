@@ -29,9 +29,8 @@ from qc.models import (
     Round,
     ToolEdge,
 )
+from qc.numerics.drift.suspects import NAMED_AT
 
-# One name only when it is at least this likely; else the set.
-NAMED_AT = 0.8
 MODELS: dict[str, type[Model]] = {
     "fixture": Fixture,
     "lathe": Lathe,

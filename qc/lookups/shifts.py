@@ -11,10 +11,10 @@ import numpy as np
 
 from qc.lookups.channels import JobPoint
 from qc.numerics.capability import Interval
+from qc.numerics.charts.first_jobs import FEWEST_JOBS
 from qc.numerics.results import FloatArray
 from qc.numerics.trend import find_levels, mann_kendall, theil_sen
 
-FEWEST_JOBS = 12
 # Every way to cut the record is tried, which takes the square of its length.
 NEWEST = 600
 A_MONTH = timedelta(days=365.25 / 12)
