@@ -143,6 +143,13 @@ def flag(key: object, *, by: Actor) -> Flag:
     return found
 
 
+def technique(key: object, *, by: Actor) -> Person:
+    """The person whose technique a page tells of: for themselves and for the leads."""
+    if not (by.may(Role.LEAD) or str(key) == str(by.person.pk)):
+        raise NotThere(what="person")
+    return person(key)
+
+
 def baseline(key: object) -> Baseline:
     return _row(Baseline, key, "frozen limits", "chart", "frozen_by")
 

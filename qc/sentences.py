@@ -96,4 +96,55 @@ OF_A_CUT = {
     "underneath by {open_mm}.",
     "compression_rises": "Trapped compression would rise by {rise:.1f} %.{denser} {advice}",
 }
-SENTENCES = {**OF_A_VERDICT, **OF_A_PLAN, **OF_A_CUT}
+_OWN = "of {whose} own jobs"
+OF_A_BASELINE = {
+    "known": f"Well known: a move of {{move_mm}}{{how}} would be found within about {{finds_in}} "
+    f"{_OWN}.",
+    "thin": f"Baseline still thin: {{more_jobs}} more {_OWN} until a move of {{move_mm}}{{how}} "
+    "would be found within about {within} jobs.",
+    "blind": "A move of {move_mm}{how} would not show in jobs recorded like the last ones: {why}.",
+    "waits": "An open flag holds it among those that may have moved: how well it is known is told "
+    "again once that is settled.",
+    "scatter_known": "Well known: repeats that scatter {ratio:g} times as widely would be found "
+    f"within about {{finds_in}} {_OWN}.",
+    "scatter_thin": f"Baseline still thin: {{more_jobs}} more {_OWN} until repeats that scatter "
+    "{ratio:g} times as widely would be found within about {within} jobs.",
+    "scatter_blind": "Repeats that scatter {ratio:g} times as widely would not show in jobs "
+    "recorded like the last ones: {why}.",
+}
+OF_A_BIAS = {
+    "reads_off": "it reads about {off_mm} {side}, give or take {u_mm}.",
+    "reads_true": "it reads true as far as its jobs tell, give or take {u_mm}.",
+    "gaps_off": "gaps come out about {off_mm} {side} than planned with it, give or take {u_mm}.",
+    "gaps_true": "gaps come out as planned with it as far as its jobs tell, give or take {u_mm}.",
+    "tilts": "its jobs come out {off_mm} side to side, wide toward {toward_deg:.0f} degrees on its "
+    "own clock, give or take {u_mm}.",
+    "tilts_nowhere": "its jobs come out even as far as they tell, give or take {u_mm}.",
+    "leans": "{whose} tilt readings lean about {off_mm} toward {toward_deg:.0f} degrees on the "
+    "engine's clock whatever the fixture, give or take {u_mm}.",
+    "leans_nowhere": "{whose} tilt readings lean no way that the jobs can tell, give or take "
+    "{u_mm}.",
+    "heights_off": "{whose} heights come out about {off_mm} {side} than planned whatever the lathe "
+    "and edge, give or take {u_mm}.",
+    "heights_true": "{whose} heights come out as planned as far as the jobs tell, give or take "
+    "{u_mm}.",
+    "crushed_apart": "{pieces} differ {more} than usual at one position (spread {ratio:.1f} times "
+    "the shop's).",
+    "crushed_alike": "{pieces} differ as much as is usual in the shop at one position.",
+}
+_NOT_DONE = "{what} on {missing:.0f} % of the last {jobs} jobs."
+_SOONER = f"{_NOT_DONE} Done on all, a fixture's move of {{move_mm}} would be found"
+OF_RECORDING = {
+    "sooner": f"{_SOONER} after about {{jobs_with}} of its jobs instead of {{jobs_now}}, about "
+    "{days} sooner.",
+    "sooner_by_share": f"{_SOONER} in {{fewer:.0f}} % fewer of its jobs.",
+    "found_at_all": f"{_NOT_DONE} Without it a fixture's move of {{move_mm}} is not found.",
+}
+SENTENCES = {
+    **OF_A_VERDICT,
+    **OF_A_PLAN,
+    **OF_A_CUT,
+    **OF_A_BASELINE,
+    **OF_A_BIAS,
+    **OF_RECORDING,
+}

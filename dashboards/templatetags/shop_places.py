@@ -9,8 +9,9 @@ register = template.Library()
 
 @register.filter
 def page_of(kind: str) -> str:
-    """{% url kind|page_of key %}: the page that tells how a fixture, lathe, ... stands."""
-    return "dashboards:fixture" if kind == "fixture" else f"dashboards:shop_{kind}"
+    """{% url kind|page_of key %}: the page that tells how a fixture, lathe, person ... stands."""
+    own = {"fixture": "dashboards:fixture", "person": "dashboards:shop_person_technique"}
+    return own.get(kind, f"dashboards:shop_{kind}")
 
 
 @register.filter

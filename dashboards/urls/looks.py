@@ -17,9 +17,10 @@ from dashboards.views import (
     standards,
     studies,
     study_deeds,
+    technique,
     today,
 )
-from dashboards.views.kinds import KINDS
+from dashboards.views.kinds import FIXTURE, KINDS
 from qc.models import Channel
 
 
@@ -37,6 +38,9 @@ def of_resources() -> list[URLPattern]:
             path(f"{where}/<int:key>/service", resources.service, told, name=f"{name}_service"),
             path(f"{where}/<int:key>/retire", resources.retire, told, name=f"{name}_retire"),
         ]
+        if kind is not FIXTURE:
+            lanes = f"{where}/<int:key>/lanes.json"
+            found.append(path(lanes, resources.lanes_figure, told, name=f"{name}_lanes_figure"))
     return found
 
 
@@ -131,6 +135,12 @@ urlpatterns: list[URLPattern] = [
     path("shop/people", people.people_list, name="shop_people"),
     path("shop/people/new", people.add, name="shop_person_new"),
     path("shop/people/<int:key>/change", people.change, name="shop_person_change"),
+    path("shop/people/<int:key>/technique", technique.technique, name="shop_person_technique"),
+    path(
+        "shop/people/<int:key>/technique.json",
+        technique.lanes_figure,
+        name="shop_person_technique_figure",
+    ),
     path("shop/people/<int:key>/password", people.set_password, name="shop_person_password"),
     path("shop/tokens", people.tokens, name="shop_tokens"),
     path("shop/tokens/new", people.make_token, name="shop_token_new"),

@@ -14,6 +14,7 @@ from qc import access
 from qc.actor import Actor
 from qc.lookups.fixture_page import fixture_page
 from qc.lookups.fixtures import fixture_rows
+from qc.lookups.stands import stands
 from qc.models import Role
 
 JOBS_LISTED = 25
@@ -31,6 +32,7 @@ def fixture(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
     newest = found.jobs[::-1]
     context = {
         "page": found,
+        "stands": stands("fixture", key),
         "jobs": newest[:JOBS_LISTED],
         "jobs_unlisted": max(0, len(newest) - JOBS_LISTED),
         "clock_table": tilt_clock_table(clock_rows(found), unit=by.person.unit),

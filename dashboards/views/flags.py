@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from django import forms
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
@@ -14,10 +18,13 @@ from dashboards.views.ground import page, sent, show
 from qc import access
 from qc.actor import Actor
 from qc.errors import BadInput
-from qc.lookups.drift_advice import advice_on, telling_apart, watch_now
+from qc.lookups.drift_advice import advice_on, telling_apart
 from qc.lookups.flags import flag_line, flag_lines, flag_score, flags_for
+from qc.lookups.recording_gains import recording_gains
 from qc.lookups.shop import shop_policy
-from qc.models import Answer, FlagState, Role
+from qc.lookups.used_together import used_together
+from qc.lookups.watch_now import watch_now
+from qc.models import Role
 from qc.operations import decisions, flags
 
 LISTED = 50
@@ -26,11 +33,13 @@ LISTED = 50
 @page("fixtures")
 def flags_list(request: HttpRequest, by: Actor) -> HttpResponse:
     closed = flags_for(by, is_open=False)
+    watch = watch_now()
     context = {
         "open": flag_lines(flags_for(by, is_open=True), by),
         "closed": flag_lines(closed[:LISTED], by),
         "unlisted": max(0, closed.count() - LISTED),
         "score": flag_score(by),
+        "gains": [] if watch is None else recording_gains(watch),
     }
     return show(request, "dashboards/flags/list.html", context)
 
@@ -43,7 +52,8 @@ def flag(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
     context = {
         "line": line,
         "trial": None if watch is None else telling_apart(line, watch),
-        "advice": None if watch is None else advice_on(line, watch),
+        "together": used_together(line),
+        "pays": None if watch is None else advice_on(line, watch),
         "policy": shop_policy(),
         "may_record": by.may(Role.OPERATOR),
         "is_lead": by.may(Role.LEAD),
@@ -53,21 +63,12 @@ def flag(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
 
 @page("fixtures", role=Role.LEAD, to="decide about a flag")
 def decide(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
-    flag = access.flag(key, by=by)
-    form = DecideForm(sent(request))
-    if saved(
-        form,
-        lambda: decisions.answer(
-            flag=flag,
-            answer=Answer(form.cleaned_data["answer"]),
-            why=form.cleaned_data["why"],
-            by=by,
-            at=timezone.now(),
-        ),
-    ):
-        messages.success(request, "What was decided is on record.")
-        return redirect("dashboards:flag", key)
-    return show(request, "dashboards/flags/decide.html", {"line": flag_line(flag, by)}, form=form)
+    return _answered(request, by, key, DECIDE)
+
+
+@page("fixtures", role=Role.LEAD, to="close a flag")
+def close(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
+    return _answered(request, by, key, CLOSE)
 
 
 @require_POST
@@ -82,20 +83,30 @@ def look_into(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
     return redirect("dashboards:flag", key)
 
 
-@page("fixtures", role=Role.LEAD, to="close a flag")
-def close(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
+@dataclass(frozen=True)
+class Answering:
+    """A form that leads answer a flag with. save: takes flag, by, at and the form's fields."""
+
+    form: type[forms.Form]
+    save: Callable[..., object]
+    template: str
+    done: str
+
+
+DECIDE = Answering(DecideForm, decisions.answer, "decide", "What was decided is on record.")
+CLOSE = Answering(
+    CloseFlagForm,
+    flags.close_flag,
+    "close",
+    "The flag is closed. The watch starts afresh from here.",
+)
+
+
+def _answered(request: HttpRequest, by: Actor, key: int, how: Answering) -> HttpResponse:
     flag = access.flag(key, by=by)
-    form = CloseFlagForm(sent(request))
-    if saved(
-        form,
-        lambda: flags.close_flag(
-            flag=flag,
-            state=FlagState(form.cleaned_data["state"]),
-            why=form.cleaned_data["why"],
-            by=by,
-            at=timezone.now(),
-        ),
-    ):
-        messages.success(request, "The flag is closed. The watch starts afresh from here.")
+    form = how.form(sent(request))
+    if saved(form, lambda: how.save(flag=flag, by=by, at=timezone.now(), **form.cleaned_data)):
+        messages.success(request, how.done)
         return redirect("dashboards:flag", key)
-    return show(request, "dashboards/flags/close.html", {"line": flag_line(flag, by)}, form=form)
+    template = f"dashboards/flags/{how.template}.html"
+    return show(request, template, {"line": flag_line(flag, by)}, form=form)

@@ -45,6 +45,15 @@ class Kind:
         return f"dashboards:shop_{self.slug}"
 
     @property
+    def lanes_page(self) -> str:
+        return f"{self.page}_lanes_figure"
+
+    @property
+    def lanes_shape(self) -> str:
+        """What its drawing is laid out as: a gauge's has two lanes."""
+        return "lanes" if self.slug == "gauge" else "strip"
+
+    @property
     def list_page(self) -> str:
         return f"{self.page}s"
 

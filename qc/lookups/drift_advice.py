@@ -2,28 +2,24 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
+from fractions import Fraction
 from typing import Any
 
-from qc.lookups.drift_jobs import recent_rows
-from qc.lookups.flags import NAMED_AT, FlagLine
-from qc.lookups.kept_charts import stored
-from qc.lookups.kept_drift import IN_WATCH, DriftKept
+from qc.lookups.flags import FlagLine
+from qc.lookups.kept_drift import IN_WATCH
 from qc.lookups.shop import shop_policy
+from qc.lookups.what_pays import WhatPays, fixture_advice, what_pays
 from qc.models import DriftChannel, Fixture, Flag, Gauge, Person, Recommended, ToolEdge
 from qc.numerics.drift import Suspect, Watch
-from qc.numerics.drift.decision import Advice, Costs, advise
-from qc.numerics.drift.excess import excess_ahead
-from qc.numerics.drift.miss import QUARTERS, NextJob
+from qc.numerics.drift.miss import QUARTERS
 from qc.numerics.drift.separating import best_trial, every_job
+from qc.numerics.drift.suspects import NAMED_AT
 
-# So many of the fixture's next jobs are looked at, and its last ones say how it is clocked.
-JOBS_AHEAD = 20
-CLOCKINGS_OF = 12
 # A job that hardly ever tells two apart is no advice.
 LEAST_SETTLED = 0.01
-REFERENCE_RADIUS_MM = 20.0
 
 
 @dataclass(frozen=True)
@@ -31,25 +27,40 @@ class TrialLine:
     """The one next job or check that would tell the two leading suspects apart best.
 
     uses: what the job would be made with, in words; empty for one cylinder measured with both
-    gauges. settles: probability that one of the two is then likely enough to be named.
+    gauges. settles: probability that one of the two is then likely enough to be named. log_odds:
+    of the first against the second, as believed now. nats: by how much they are expected to move
+    toward whichever it was.
     """
 
     uses: Sequence[tuple[str, str]]
     gauges: tuple[str, str] | None
     settles: float
+    log_odds: float
+    nats: float
 
     @property
     def percent(self) -> int:
         return round(100 * self.settles)
 
+    @property
+    def odds_now(self) -> str:
+        return odds(self.log_odds)
 
-def watch_now() -> Watch | None:
-    """The shop's watch as it is kept; None before the first job."""
-    kept = DriftKept()
-    row = stored(kept)
-    if row is None or row.at is None or not kept.is_current(row.state):
-        return None
-    return kept.watch_of(row.state)
+    @property
+    def odds_if_first(self) -> str:
+        return odds(self.log_odds + self.nats)
+
+    @property
+    def odds_if_second(self) -> str:
+        return odds(self.log_odds - self.nats)
+
+
+def odds(log_odds: float) -> str:
+    """As they are spoken: 3:2, 20:1, 1:8."""
+    ratio = math.exp(min(abs(log_odds), math.log(1000)))
+    told = Fraction(ratio).limit_denominator(4 if ratio < 3 else 1)
+    first, second = told.numerator, told.denominator
+    return f"{first}:{second}" if log_odds >= 0 else f"{second}:{first}"
 
 
 def recommended(flag: Flag, watch: Watch) -> tuple[Recommended, dict[str, Any]]:
@@ -69,31 +80,11 @@ def recommended(flag: Flag, watch: Watch) -> tuple[Recommended, dict[str, Any]]:
     return Recommended(advice.what), figures
 
 
-def fixture_advice(fixture: int, watch: Watch, *, is_flagged: bool) -> Advice:
-    """For the fixture's next jobs, clocked as its last ones were, in the shop's own costs."""
-    policy = shop_policy()
-    rows = recent_rows(CLOCKINGS_OF, fixture=fixture)
-    radius = float(rows[0]["measuring_radius_mm"]) if rows else REFERENCE_RADIUS_MM
-    clockings = tuple(
-        float(one["round__clocking_deg"]) for one in rows if one["round__clocking_deg"] is not None
-    )
-    excess = excess_ahead(
-        watch.channels["tilt"],
-        NextJob(fixture=fixture, radius_mm=radius),
-        jobs=JOBS_AHEAD,
-        limit_mm=float(policy.evenness_limit_mm) * REFERENCE_RADIUS_MM / radius,
-        **({"clocking_deg": clockings} if clockings else {}),
-    )
-    minutes = float(policy.reindicating_minutes)
-    costs = Costs(miss=minutes * float(policy.miss_in_reindications), reindication=minutes)
-    return advise(excess, costs=costs, is_flagged=is_flagged)
-
-
-def advice_on(line: FlagLine, watch: Watch) -> Advice | None:
-    """For a flag that names a fixture; None for any other."""
-    if line.named is None or line.named.kind != "fixture" or line.named.key is None:
+def advice_on(line: FlagLine, watch: Watch) -> WhatPays | None:
+    """For a flag that names one thing, not a person; None for any other."""
+    if line.named is None or line.named.key is None:
         return None
-    return fixture_advice(line.named.key, watch, is_flagged=True)
+    return what_pays(line.named.kind, line.named.key, watch, is_flagged=True)
 
 
 def telling_apart(line: FlagLine, watch: Watch) -> TrialLine | None:
@@ -116,16 +107,17 @@ def telling_apart(line: FlagLine, watch: Watch) -> TrialLine | None:
     )
     if trial is None or trial.settles < LEAST_SETTLED:
         return None
+    leading = math.log(told[0]["probability"] / told[1]["probability"])
     if trial.gauges is not None:
         first, second = (Gauge.objects.get(pk=pk).name for pk in trial.gauges)
-        return TrialLine((), (first, second), trial.settles)
+        return TrialLine((), (first, second), trial.settles, leading, trial.nats)
     assert trial.row is not None
     uses = [
         (WORDS[name], _name(name, float(getattr(possible, name)[trial.row])))
         for name in free
         if name != "operator" or not _is_hidden(line)
     ]
-    return TrialLine(uses, None, trial.settles)
+    return TrialLine(uses, None, trial.settles, leading, trial.nats)
 
 
 WORDS = {

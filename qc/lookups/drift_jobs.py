@@ -46,6 +46,8 @@ COLUMNS = (
     "spread_mm",
     "spread_df",
 )
+# What cut the face that a later round found.
+CUT = ("cut_on", "cut_at")
 
 
 @dataclass(frozen=True)
@@ -74,9 +76,19 @@ def drift_jobs(after: Place | None) -> Iterator[DriftJob]:
     rows = measured_rounds()
     if after is not None:
         rows = rows.filter(after.later(), measured_at__gte=after.at)
-    for row in _with_earlier_cut(rows).values_list(*COLUMNS, "cut_on", "cut_at"):
-        told = dict(zip((*COLUMNS, "cut_on", "cut_at"), row, strict=True))
-        yield DriftJob(Place(told["measured_at"], told["pk"]), told["round_id"], told)
+    for row in _with_earlier_cut(rows).values_list(*COLUMNS, *CUT):
+        yield _job(row)
+
+
+def newest_jobs(rounds: QuerySet[JobResult], count: int) -> list[DriftJob]:
+    """The newest of some measured rounds, oldest first."""
+    rows = _with_earlier_cut(rounds.reverse()).values_list(*COLUMNS, *CUT)
+    return [_job(row) for row in rows[:count]][::-1]
+
+
+def _job(row: tuple[Any, ...]) -> DriftJob:
+    told = dict(zip((*COLUMNS, *CUT), row, strict=True))
+    return DriftJob(Place(told["measured_at"], told["pk"]), told["round_id"], told)
 
 
 def recent_rows(count: int, *, fixture: int) -> list[dict[str, Any]]:

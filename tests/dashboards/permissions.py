@@ -105,6 +105,10 @@ LOOKS: list[Row] = [
     *form_of_leads("flag_close", key="flag"),
     *(Row(f"shop_{kind}s", "get", OPENS) for kind in KINDS),
     *(Row(f"shop_{kind}", "get", OPENS, {"key": kind}) for kind in KINDS),
+    *(
+        Row(f"shop_{kind}_lanes_figure", "get", OPENS, {"key": kind})
+        for kind in ("lathe", "edge", "gauge")
+    ),
     *(row for kind in KINDS for row in form_of_leads(f"shop_{kind}_new")),
     *(row for kind in KINDS for row in form_of_leads(f"shop_{kind}_change", key=kind)),
     *(row for kind in KINDS for row in form_of_leads(f"shop_{kind}_service", key=kind)),
@@ -141,6 +145,9 @@ LOOKS: list[Row] = [
     *form_of_leads("shop_person_new"),
     *form_of_leads("shop_person_change", key="person"),
     *form_of_leads("shop_person_password", key="person"),
+    # Of the operator: for themselves and the leads.
+    Row("shop_person_technique", "get", {**OPENS, "viewer": 404}, {"key": "person"}),
+    Row("shop_person_technique_figure", "get", {**OPENS, "viewer": 404}, {"key": "person"}),
     Row("shop_tokens", "get", OPENS),
     Row("shop_token_new", "get", OPENS),
     Row("shop_token_new", "post", ANYONE_SENDS),

@@ -10,10 +10,12 @@ from django.apps import apps
 
 from qc import access, outbox
 from qc.errors import BadInput, NotAllowed, NotThere, ReasonNeeded
-from qc.lookups.drift_advice import fixture_advice, telling_apart, watch_now
+from qc.lookups.drift_advice import telling_apart
 from qc.lookups.flags import SOMEBODY, flag_line, flag_score, flags_for
 from qc.lookups.kept_drift import Standing
 from qc.lookups.today import today_page
+from qc.lookups.watch_now import watch_now
+from qc.lookups.what_pays import fixture_advice
 from qc.models import (
     Answer,
     DriftChannel,
@@ -209,6 +211,10 @@ def test_what_tells_a_fixture_from_the_only_hands_is_another_clocking_or_fixture
     assert trial is not None
     assert [what for what, _ in trial.uses] == ["fixture", "clocking", "measured by"]
     assert 0 < trial.settles <= 1
+    # 0.6 to 0.4, and by that job's reading further apart whichever it was.
+    assert trial.odds_now == "3:2"
+    assert trial.nats > 0
+    assert trial.odds_if_first != trial.odds_now != trial.odds_if_second
 
 
 def test_two_that_cannot_be_told_apart_make_one_flag_until_one_is_ruled_out(

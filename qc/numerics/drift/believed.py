@@ -22,11 +22,13 @@ class Belief:
     """size: mm side to side on the tilt channel, mm signed on the height channel (positive: gaps
     wider than predicted), log variance on the spread channel, from what is usual in the shop.
     u: its standard uncertainty, per axis. direction_deg: on tilt, where the gap comes out wider.
+    level: where its jobs are expected, with what all of the shop's share; one value an axis.
     """
 
     size: float
     u: float
     direction_deg: float | None
+    level: tuple[float, ...]
 
     @property
     def is_told(self) -> bool:
@@ -49,6 +51,7 @@ def believed(channel: ChannelWatch, *, kind: str, resource: int) -> Belief:
         size=math.hypot(*middle) if both_ways else float(middle[0]),
         u=math.sqrt(float(spread.mean())),
         direction_deg=math.degrees(math.atan2(middle[1], middle[0])) % 360 if both_ways else None,
+        level=tuple((middle + channel.state.x[:deltas]).tolist()),
     )
 
 

@@ -58,11 +58,12 @@ def excess_ahead(
     if jobs < 1 or job.fixture is None:
         raise BadInput(why="Name the fixture, and plan at least one job.")
     serviced = _serviced(tilt, "fixture", job.fixture)
+    after = evenness_miss(serviced, job, clocking_deg=clocking_deg, limit_mm=limit_mm)
     return _above(
         lambda ahead: evenness_miss(
             tilt, job, clocking_deg=clocking_deg, limit_mm=limit_mm, ahead=ahead
         ),
-        after=evenness_miss(serviced, job, clocking_deg=clocking_deg, limit_mm=limit_mm),
+        lambda ahead: after,
         jobs=jobs,
     )
 
@@ -76,7 +77,7 @@ def height_excess_ahead(
     lower_mm: float,
     upper_mm: float,
 ) -> Excess:
-    """For the next `jobs` jobs like this one, the edge wearing on as it does.
+    """For the next `jobs` jobs like this one.
 
     of: what would be set right: an edge changed, a lathe looked over, a gauge (gauge_achieved)
     calibrated. lower_mm, upper_mm: the tolerance about the predicted height. What all the shop's
@@ -87,19 +88,25 @@ def height_excess_ahead(
     key = job.gauge_achieved if of == "gauge" else getattr(job, of)
     if jobs < 1 or key is None:
         raise BadInput(why=f"Name the {of}, and plan at least one job.")
-    fresh = replace(job, edge_jobs=0) if of == "edge" else job
 
-    def miss(channel: ChannelWatch, job: NextJob, ahead: int = 1) -> float:
+    def miss(channel: ChannelWatch, job: NextJob, ahead: int) -> float:
         shift = -float(channel.state.x[COMMON])
         return height_miss(
             channel, job, lower_mm=lower_mm, upper_mm=upper_mm, shift_mm=shift, ahead=ahead
         )
 
-    return _above(
-        lambda ahead: miss(height, replace(job, edge_jobs=job.edge_jobs + ahead - 1), ahead),
-        after=miss(_serviced(height, of, key), fresh),
-        jobs=jobs,
-    )
+    def with_it(ahead: int) -> float:
+        worn = ahead - 1 if of == "edge" else 0
+        return miss(height, replace(job, edge_jobs=job.edge_jobs + worn), ahead)
+
+    serviced = _serviced(height, of, key)
+    fresh = miss(serviced, replace(job, edge_jobs=0), 1)
+
+    def just_serviced(ahead: int) -> float:
+        # What else wears goes on wearing, whether a lathe or a gauge was set right or not.
+        return fresh if of == "edge" else miss(serviced, job, ahead)
+
+    return _above(with_it, just_serviced, jobs=jobs)
 
 
 def _serviced(channel: ChannelWatch, kind: str, resource: int) -> ChannelWatch:
@@ -110,8 +117,10 @@ def _serviced(channel: ChannelWatch, kind: str, resource: int) -> ChannelWatch:
     return serviced
 
 
-def _above(miss_at: Callable[[int], float], *, after: float, jobs: int) -> Excess:
+def _above(
+    as_it_is: Callable[[int], float], serviced: Callable[[int], float], *, jobs: int
+) -> Excess:
     knots = np.unique(np.geomspace(1, jobs, min(jobs, _KNOTS)).round().astype(np.int64))
-    at_knots = [miss_at(int(knot)) for knot in knots]
-    by_job = np.interp(np.arange(1, jobs + 1), knots, at_knots) - after
-    return Excess(by_job=by_job, now=float(at_knots[0]), after=after)
+    above = [as_it_is(int(knot)) - serviced(int(knot)) for knot in knots]
+    by_job = np.interp(np.arange(1, jobs + 1), knots, above)
+    return Excess(by_job=by_job, now=as_it_is(1), after=serviced(1))

@@ -1,0 +1,48 @@
+"""The measured rounds of one fixture, lathe, edge, gauge or person."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from django.db.models import QuerySet
+
+from qc.lookups.channels import measured_rounds
+from qc.lookups.drift_jobs import as_row, newest_jobs
+from qc.models import DriftChannel, JobResult
+from qc.numerics.drift import Jobs, jobs
+
+# Which of a round's columns says that it was done with it. A person's are those they measured.
+OWN = {
+    "fixture": "round__fixture",
+    "lathe": "round__lathe",
+    "edge": "round__edge",
+    "gauge": "round__achieved_set__gauge",
+    "person": "round__achieved_set__by",
+}
+# What each kind bears on, what shows it best first.
+BEARS_ON: dict[str, Sequence[DriftChannel]] = {
+    "fixture": (DriftChannel.TILT,),
+    "lathe": (DriftChannel.HEIGHT,),
+    "edge": (DriftChannel.HEIGHT,),
+    "gauge": (DriftChannel.HEIGHT, DriftChannel.SPREAD),
+    "person": (DriftChannel.TILT, DriftChannel.HEIGHT, DriftChannel.SPREAD),
+}
+
+
+def own_rounds(kind: str, key: int) -> QuerySet[JobResult]:
+    """In cutting order."""
+    return measured_rounds().filter(**{OWN[kind]: key})
+
+
+def as_jobs(rounds: QuerySet[JobResult], *, count: int) -> Jobs:
+    """The newest of these rounds as the drift sums take them, oldest first."""
+    rows = [as_row(one, edge_jobs=0) for one in newest_jobs(rounds, count)]
+    if not rows:
+        return jobs(0)
+    return Jobs(
+        **{
+            name: np.concatenate([getattr(one, name) for one in rows])
+            for name in Jobs.__dataclass_fields__
+        }
+    )

@@ -1,0 +1,92 @@
+"""The jobs of one lathe, edge, gauge or person through time, with its services and flags."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from qc.actor import Actor
+from qc.lookups.beliefs import Believed
+from qc.lookups.channels import REFERENCE_RADIUS_MM
+from qc.lookups.fixture_page import label
+from qc.lookups.flags import FlagLine, flag_lines, flags_about
+from qc.lookups.own_jobs import BEARS_ON, own_rounds
+from qc.models import DriftChannel, ServiceEvent
+
+COLUMNS = (
+    "round_id",
+    "round__job_id",
+    "round__number",
+    "measured_at",
+    "height_error_mm",
+    "spread_mm",
+    "tilt_cos_mm",
+    "tilt_sin_mm",
+    "measuring_radius_mm",
+)
+
+
+@dataclass(frozen=True)
+class OwnJob:
+    """toward_0_mm, toward_90_mm: the achieved side-to-side difference on the engine's clock, at a
+    20 mm radius; None without a tilt vector."""
+
+    round_id: int
+    label: str
+    at: datetime
+    height_error_mm: float | None
+    spread_mm: float | None
+    toward_0_mm: float | None
+    toward_90_mm: float | None
+
+
+@dataclass(frozen=True)
+class ResourceLanes:
+    """jobs: every measured round, oldest first. flagged: by channel and round, in words. levels:
+    where its jobs are expected on each channel, and since when."""
+
+    channels: Sequence[DriftChannel]
+    jobs: Sequence[OwnJob]
+    flagged: Mapping[tuple[str, int], str]
+    services: Sequence[ServiceEvent]
+    levels: Mapping[DriftChannel, Believed]
+
+
+def resource_lanes(
+    kind: str, key: int, by: Actor, *, believed: Sequence[Believed] = ()
+) -> ResourceLanes:
+    """As this reader may see it: a person's flags are for that person and the leads."""
+    is_person = kind == "person"
+    services = [] if is_person else ServiceEvent.objects.filter(**{kind: key}).order_by("at", "pk")
+    return ResourceLanes(
+        channels=BEARS_ON[kind],
+        jobs=[_job(row) for row in own_rounds(kind, key).values_list(*COLUMNS)],
+        flagged=_flagged(flag_lines(flags_about(kind, key, by), by)),
+        services=list(services),
+        levels={one.channel: one for one in believed},
+    )
+
+
+def _job(row: tuple[Any, ...]) -> OwnJob:
+    told = dict(zip(COLUMNS, row, strict=True))
+    scale = 2 * REFERENCE_RADIUS_MM / float(told["measuring_radius_mm"])
+    cos_mm, sin_mm = told["tilt_cos_mm"], told["tilt_sin_mm"]
+    return OwnJob(
+        round_id=told["round_id"],
+        label=label(told["round__job_id"], told["round__number"]),
+        at=told["measured_at"],
+        height_error_mm=told["height_error_mm"],
+        spread_mm=told["spread_mm"],
+        toward_0_mm=None if cos_mm is None else scale * cos_mm,
+        toward_90_mm=None if sin_mm is None else scale * sin_mm,
+    )
+
+
+def _flagged(flags: Sequence[FlagLine]) -> dict[tuple[str, int], str]:
+    return {
+        (one.channel, one.flag.raised_by_id): f"flagged; {one.since.label} the likeliest first "
+        "after the move"
+        for one in flags
+    }

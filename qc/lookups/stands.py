@@ -1,0 +1,51 @@
+"""How one resource, or one person's technique, stands by the watch: what its page shows of it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from qc.actor import Actor
+from qc.lookups.beliefs import Believed, Called, beliefs
+from qc.lookups.how_known import Known, how_known, suspected_on
+from qc.lookups.resource_lanes import ResourceLanes, resource_lanes
+from qc.lookups.watch_now import watch_now
+from qc.lookups.what_pays import WhatPays, what_pays
+from qc.models import DriftChannel
+
+
+@dataclass(frozen=True)
+class Stands:
+    """known, believed: one for each channel it bears on, see there; pays: None for a person, and
+    for what the watch does not know."""
+
+    known: Sequence[Known] = ()
+    believed: Sequence[Believed] = ()
+    pays: WhatPays | None = None
+
+    @property
+    def is_thin(self) -> bool:
+        """On the channel that shows it best."""
+        first = self.known[0].baseline if self.known else None
+        return first is not None and first.is_thin
+
+
+def stands(kind: str, key: int, *, called: Called | None = None) -> Stands:
+    """called: how sentences speak of whose it is."""
+    watch = watch_now()
+    if watch is None:
+        return Stands()
+    called = called or Called()
+    is_flagged = bool(suspected_on(kind, key) - {DriftChannel.SPREAD})
+    return Stands(
+        known=how_known(kind, key, watch, whose=called.whose),
+        believed=beliefs(kind, key, watch, called=called),
+        pays=what_pays(kind, key, watch, is_flagged=is_flagged),
+    )
+
+
+def lanes_of(kind: str, key: int, by: Actor) -> ResourceLanes:
+    """Its jobs through time, with where they are expected."""
+    watch = watch_now()
+    believed = () if watch is None else beliefs(kind, key, watch)
+    return resource_lanes(kind, key, by, believed=believed)

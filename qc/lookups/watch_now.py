@@ -1,0 +1,28 @@
+"""The shop's drift watch as it stands now, what was done since its newest job counted in."""
+
+from __future__ import annotations
+
+from qc.lookups.kept_charts import stored
+from qc.lookups.kept_drift import DriftKept, done_after
+from qc.lookups.shop import shop_policy
+from qc.numerics.drift import Budget, Event, Watch, jobs
+
+
+def watch_now() -> Watch | None:
+    """None before the first job, and while the watch is being stepped again by other sums."""
+    kept = DriftKept()
+    row = stored(kept)
+    if row is None or row.at is None or not kept.is_current(row.state):
+        return None
+    watch = kept.watch_of(row.state)
+    watch.budget = budget_now()
+    done = done_after(row.at)
+    if done:
+        watch.take(jobs(0), events=[Event(0, one.kind, one.key, one.what) for one in done])
+    return watch
+
+
+def budget_now() -> Budget:
+    """How many false flags the shop wishes for."""
+    policy = shop_policy()
+    return Budget(float(policy.false_flags_per_season), float(policy.season_jobs))

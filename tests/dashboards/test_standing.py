@@ -1,0 +1,151 @@
+"""How things and people stand by the watch: their pages, drawings, and who may see a technique."""
+
+from __future__ import annotations
+
+import math
+import re
+from datetime import timedelta
+
+import pytest
+from django.test import Client
+
+from dashboards.figures.lanes import time_lanes_table
+from dashboards.views.resource_drawings import resource_lane_rows
+from qc.lookups.beliefs import Believed
+from qc.lookups.drift_advice import odds
+from qc.lookups.own_jobs import BEARS_ON
+from qc.lookups.resource_lanes import OwnJob, ResourceLanes
+from qc.models import DriftChannel
+from qc.numerics.drift.believed import Belief
+from qc.sentences import OF_A_BASELINE, OF_A_BIAS
+from tests.cutting import cut_job, cut_some
+from tests.flagged import make_flag
+from tests.make import NOON, Shop
+
+LATER = NOON + timedelta(days=60)
+
+
+@pytest.mark.parametrize(
+    ("ratio", "spoken"),
+    [(1.5, "3:2"), (1, "1:1"), (2 / 3, "2:3"), (20.3, "20:1"), (1 / 8, "1:8"), (1e6, "1000:1")],
+)
+def test_odds_are_spoken_as_people_do(ratio: float, spoken: str) -> None:
+    assert odds(math.log(ratio)) == spoken
+
+
+def test_a_persons_lanes_show_each_way_a_lean_can_go_and_where_jobs_are_expected() -> None:
+    """By hand: a log variance of 2 ln 1.6 is 1.6 times 0.010 mm."""
+    jobs = [
+        OwnJob(n, f"job {n}", NOON + timedelta(days=n), 0.01 * n, None, 0.02, -0.03)
+        for n in range(3)
+    ] + [OwnJob(3, "job 3", NOON + timedelta(days=3), None, 0.012, None, None)]
+    level = Belief(0.94, 0.1, None, (2 * math.log(1.6),))
+    found = ResourceLanes(
+        channels=BEARS_ON["person"],
+        jobs=jobs,
+        flagged={("tilt", 1): "flagged"},
+        services=(),
+        levels={DriftChannel.SPREAD: Believed(DriftChannel.SPREAD, level, {}, NOON)},
+    )
+    rows = resource_lane_rows(found)
+    names = [one.name for one in rows.lanes]
+    assert names == [
+        "Wide toward 0° (exhaust)",
+        "Wide toward 90°",
+        "Height error",
+        "Spread of repeats",
+    ]
+    assert [[point.signal for point in one.points] for one in rows.lanes[:3]] == [
+        [None, "flagged", None],
+        [None, "flagged", None],
+        [None, None, None],
+    ]
+    assert [value for _, value in rows.lanes[3].running] == pytest.approx([0.016, 0.016])
+    assert rows.lanes[2].running == ()
+    table = time_lanes_table(rows)
+    assert len(table.rows) == 4
+
+
+def words_of(sentences: dict[str, str]) -> str:
+    """A pattern for any one of them as a page in mm words it."""
+    spelt = [re.sub(r"\\\{.*?\\\}", ".*", re.escape(one)) for one in sentences.values()]
+    return "|".join(spelt)
+
+
+def test_every_page_says_how_well_it_is_known_and_what_is_believed(
+    shop: Shop, bench: Client, lead: Client
+) -> None:
+    cut_some(shop, 6)
+    assert "What recording more would buy" not in bench.get("/flags").text
+    for n in range(3):
+        cut_job(shop, f"blind-{n}", clocking=None, at=LATER + timedelta(days=n), learn=n == 2)
+    listed = bench.get("/flags").text
+    assert "What recording more would buy" in listed
+    assert "The clocking is not recorded on 33 % of the last 9 jobs." in listed
+    own = shop.operator.person.pk
+    pages = {
+        f"/shop/lathes/{shop.lathe.pk}": ["Height error, mm"],
+        f"/shop/edges/{shop.edge.pk}": ["Height error, mm"],
+        f"/shop/gauges/{shop.gauge.pk}": ["Height error, mm"],
+        f"/shop/people/{own}/technique": [
+            "Wide toward 0° (exhaust), mm",
+            "Wide toward 90°, mm",
+            "Height error, mm",
+        ],
+    }
+    for address, titles in pages.items():
+        page = bench.get(address).text
+        assert re.search(words_of(OF_A_BASELINE), page), address
+        drawing = f"{address}.json" if "technique" in address else f"{address}/lanes.json"
+        assert f'data-figure-url="{drawing}"' in page
+        told = bench.get(drawing).json()
+        assert [one["text"] for one in told["layout"]["annotations"]] == titles
+        if "gauge" in address:
+            # One gauge before and after: what it reads wrong cancels, and nothing is made up.
+            assert "so what it reads wrong cancels" in page
+        else:
+            assert re.search(words_of(OF_A_BIAS), page), address
+    mine = bench.get(f"/shop/people/{own}/technique").text
+    assert "Only you and the leads see this page." in mine
+    assert "of your own jobs" in mine
+    theirs = lead.get(f"/shop/people/{own}/technique").text
+    assert "Only Oskar and the leads see this page." in theirs
+    assert "Oskar&#x27;s tilt readings" in theirs
+    assert bench.get(f"/shop/people/{shop.lead.person.pk}/technique").status_code == 404
+    assert f'href="/shop/people/{own}/technique"' in bench.get("/me").text
+    assert f'href="/shop/people/{own}/technique"' in lead.get("/shop/people").text
+    assert "/technique" not in bench.get("/shop/people").text
+    shop.operator.person.unit = "thou"
+    shop.operator.person.save()
+    assert "a move of 0.8\N{NO-BREAK SPACE}thou" in bench.get(f"/shop/edges/{shop.edge.pk}").text
+
+
+def test_a_set_of_suspects_has_bars_and_says_why_they_are_not_told_apart(
+    shop: Shop, signed_in, lead: Client
+) -> None:
+    round_ = cut_job(shop, "one").rounds.get()
+    cut_job(shop, "two", at=LATER, learn=False)
+    operator = shop.operator.person
+    flag = make_flag(
+        round_,
+        kind="fixture",
+        key=shop.fixture.pk,
+        suspects=[("fixture", shop.fixture.pk, 0.6), ("person", operator.pk, 0.35)],
+    )
+    page = lead.get(f"/flags/{flag.pk}").text
+    assert '<rect width="60" height="8"/>' in page
+    assert "2 jobs used both Plug A and Oskar, 0 the first alone and 0 the second alone" in page
+    assert "those jobs were clocked 1 way." in page
+    assert f'href="/shop/people/{operator.pk}/technique"' in page
+    hidden = signed_in("viewer").get(f"/flags/{flag.pk}").text
+    assert "somebody&#x27;s technique" in hidden
+    assert "Oskar" not in hidden
+    assert "jobs used both" not in hidden
+    worn = make_flag(round_, kind="edge", key=shop.edge.pk, channel=DriftChannel.HEIGHT, size=0.03)
+    for address in (f"/flags/{worn.pk}", f"/shop/edges/{shop.edge.pk}"):
+        page = lead.get(address).text
+        assert "The next job with it misses its height tolerance 1 time in" in page
+        assert "Changing or re-grinding it takes about 15 minutes" in page
+    assert "An open flag holds it among those that may have moved" in page
+    waits = lead.get(f"/fixtures/{shop.fixture.pk}").text
+    assert "Something moved: Plug A or Oskar&#x27;s technique" in waits
