@@ -8,6 +8,7 @@ from rest_framework.response import Response
 from api.answers import Out
 from api.v1 import resource_forms as forms
 from api.v1.resource_views import Kind, Listed, Retire, Service, Single
+from api.v1.stands import Stands, StandsOut
 from qc import access
 from qc.lookups import listings
 from qc.lookups.correction import correction_for
@@ -40,6 +41,10 @@ class FixtureService(Service, FixtureKind):
     body = forms.FixtureServiceIn
 
 
+class FixtureStands(FixtureKind, Stands):
+    answer = StandsOut
+
+
 class LatheKind(Kind):
     rows = staticmethod(listings.lathes)
     find = staticmethod(access.lathe)
@@ -63,6 +68,10 @@ class LatheRetire(Retire, LatheKind):
 
 class LatheService(Service, LatheKind):
     pass
+
+
+class LatheStands(LatheKind, Stands):
+    answer = StandsOut
 
 
 class EdgeKind(Kind):
@@ -99,6 +108,10 @@ class EdgeService(Service, EdgeKind):
     pass
 
 
+class EdgeStands(EdgeKind, Stands):
+    answer = StandsOut
+
+
 class GaugeKind(Kind):
     rows = staticmethod(listings.gauges)
     find = staticmethod(access.gauge)
@@ -122,3 +135,7 @@ class GaugeRetire(Retire, GaugeKind):
 
 class GaugeService(Service, GaugeKind):
     body = forms.GaugeServiceIn
+
+
+class GaugeStands(GaugeKind, Stands):
+    answer = StandsOut

@@ -14,6 +14,7 @@ from api.v1 import (
     resources,
     shop,
     standards,
+    stands,
     statistics,
     steps,
     studies,
@@ -43,13 +44,19 @@ STEPS: dict[str, type[steps.Step]] = {
 
 
 def _of_kind(
-    plural: str, many: type[Kind], one: type[Kind], retire: type[Kind], service: type[Kind]
+    plural: str,
+    many: type[Kind],
+    one: type[Kind],
+    retire: type[Kind],
+    service: type[Kind],
+    stands: type[Kind],
 ) -> list[URLPattern]:
     return [
         path(plural, many.as_view(), name=plural),
         path(f"{plural}/<int:number>", one.as_view(), name=one.one),
         path(f"{plural}/<int:number>/retire", retire.as_view(), name=f"{one.one}-retire"),
         path(f"{plural}/<int:number>/service", service.as_view(), name=f"{one.one}-service"),
+        path(f"{plural}/<int:number>/watched", stands.as_view(), name=f"{one.one}-watched"),
     ]
 
 
@@ -69,6 +76,7 @@ urlpatterns = [
         resources.Fixture,
         resources.FixtureRetire,
         resources.FixtureService,
+        resources.FixtureStands,
     ),
     *_of_kind(
         "lathes",
@@ -76,9 +84,15 @@ urlpatterns = [
         resources.Lathe,
         resources.LatheRetire,
         resources.LatheService,
+        resources.LatheStands,
     ),
     *_of_kind(
-        "edges", resources.Edges, resources.Edge, resources.EdgeRetire, resources.EdgeService
+        "edges",
+        resources.Edges,
+        resources.Edge,
+        resources.EdgeRetire,
+        resources.EdgeService,
+        resources.EdgeStands,
     ),
     path(
         "edges/<int:number>/correction",
@@ -91,6 +105,7 @@ urlpatterns = [
         resources.Gauge,
         resources.GaugeRetire,
         resources.GaugeService,
+        resources.GaugeStands,
     ),
     path("gauges/<int:number>/checks", standards.Checks.as_view(), name="gauge-checks"),
     path(
@@ -143,6 +158,7 @@ urlpatterns = [
     path("flags/<int:number>/look-into", flags.LookIntoFlag.as_view(), name="flag-look-into"),
     path("flags/<int:number>/close", flags.CloseFlag.as_view(), name="flag-close"),
     path("flags/<int:number>/decide", flags.DecideFlag.as_view(), name="flag-decide"),
+    path("recording-gains", stands.RecordingGains.as_view(), name="recording-gains"),
     path("signals", flags.Signals.as_view(), name="signals"),
     path("capability", statistics.Capability.as_view(), name="capability"),
     path("shifts", statistics.ShiftsView.as_view(), name="shifts"),

@@ -32,7 +32,7 @@ def fixture(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
     newest = found.jobs[::-1]
     context = {
         "page": found,
-        "stands": stands("fixture", key),
+        "stands": stands("fixture", key, by),
         "jobs": newest[:JOBS_LISTED],
         "jobs_unlisted": max(0, len(newest) - JOBS_LISTED),
         "clock_table": tilt_clock_table(clock_rows(found), unit=by.person.unit),

@@ -27,7 +27,7 @@ def standing_drawn(
     kind: str, key: int, by: Actor, *, called: Called | None = None
 ) -> dict[str, Any]:
     """What a page shows of how it stands: the words, and the table twin of its lanes."""
-    found = stands(kind, key, called=called)
+    found = stands(kind, key, by, called=called)
     rows = resource_lane_rows(resource_lanes(kind, key, by, believed=found.believed))
     table = time_lanes_table(rows, unit=by.person.unit) if rows.lanes else None
     return {"stands": found, "lanes_table": table}

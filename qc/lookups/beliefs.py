@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from qc.actor import Actor
 from qc.lookups.how_known import suspected_on
 from qc.lookups.kept_drift import IN_WATCH, done_after
 from qc.lookups.own_jobs import BEARS_ON, own_rounds
@@ -25,6 +26,23 @@ class Believed:
     said: Mapping[str, Any]
     since: datetime | None
 
+    @property
+    def is_length(self) -> bool:
+        return self.channel != DriftChannel.SPREAD
+
+    @property
+    def off_mm(self) -> float | None:
+        return self.belief.size if self.is_length else None
+
+    @property
+    def u_mm(self) -> float | None:
+        return self.belief.u if self.is_length else None
+
+    @property
+    def spread_ratio(self) -> float | None:
+        """How many times the shop's standard deviation."""
+        return None if self.is_length else math.exp(self.belief.size / 2)
+
 
 @dataclass(frozen=True)
 class Called:
@@ -34,12 +52,14 @@ class Called:
     pieces: str = "pieces read with it"
 
 
-def beliefs(kind: str, key: int, watch: Watch, *, called: Called | None = None) -> list[Believed]:
+def beliefs(
+    kind: str, key: int, watch: Watch, *, by: Actor, called: Called | None = None
+) -> list[Believed]:
     """One for each channel that it bears on and has a job on since it was last put right; none
     where an open flag holds it among its suspects, for then there are two stories."""
     since = stands_since(kind, key)
     called = called or Called()
-    suspected = suspected_on(kind, key)
+    suspected = suspected_on(kind, key, by)
     told = (IN_WATCH.get(kind, kind), key)
     found = []
     for channel in BEARS_ON[kind]:

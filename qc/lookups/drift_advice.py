@@ -20,6 +20,8 @@ from qc.numerics.drift.suspects import NAMED_AT
 
 # A job that hardly ever tells two apart is no advice.
 LEAST_SETTLED = 0.01
+# Odds beyond these are not told apart.
+MOST_ODDS = 1000
 
 
 @dataclass(frozen=True)
@@ -40,7 +42,8 @@ class TrialLine:
 
     @property
     def percent(self) -> int:
-        return round(100 * self.settles)
+        """Never 100: nothing is certain."""
+        return min(99, round(100 * self.settles))
 
     @property
     def odds_now(self) -> str:
@@ -57,7 +60,9 @@ class TrialLine:
 
 def odds(log_odds: float) -> str:
     """As they are spoken: 3:2, 20:1, 1:8."""
-    ratio = math.exp(min(abs(log_odds), math.log(1000)))
+    if abs(log_odds) > math.log(MOST_ODDS):
+        return f"{MOST_ODDS}:1 or more" if log_odds > 0 else f"1:{MOST_ODDS} or less"
+    ratio = math.exp(abs(log_odds))
     told = Fraction(ratio).limit_denominator(4 if ratio < 3 else 1)
     first, second = told.numerator, told.denominator
     return f"{first}:{second}" if log_odds >= 0 else f"{second}:{first}"

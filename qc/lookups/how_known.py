@@ -7,10 +7,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from qc.actor import Actor
 from qc.errors import BadInput
+from qc.lookups.flags import flags_for
 from qc.lookups.kept_drift import IN_WATCH
 from qc.lookups.own_jobs import BEARS_ON, as_jobs, own_rounds
-from qc.models import OPEN_FLAG, DriftChannel, Flag
+from qc.models import DriftChannel
 from qc.numerics.drift import Watch
 from qc.numerics.drift.baseline import KNOCK_MM, Baseline, baseline
 
@@ -36,10 +38,10 @@ class Known:
     baseline: Baseline | None
 
 
-def how_known(kind: str, key: int, watch: Watch, *, whose: str = "its") -> list[Known]:
+def how_known(kind: str, key: int, watch: Watch, *, by: Actor, whose: str = "its") -> list[Known]:
     """One for each channel that it bears on and has a job on; none for what was never used."""
     like = as_jobs(own_rounds(kind, key), count=LIKE_JOBS)
-    suspected = suspected_on(kind, key)
+    suspected = suspected_on(kind, key, by)
     found = []
     for channel in BEARS_ON[kind]:
         if channel in suspected:
@@ -63,9 +65,10 @@ def how_known(kind: str, key: int, watch: Watch, *, whose: str = "its") -> list[
     return found
 
 
-def suspected_on(kind: str, key: int) -> set[str]:
-    """The channels on which an open flag holds it among its suspects."""
-    flags = Flag.objects.filter(state__in=OPEN_FLAG).values_list("channel", "suspects")
+def suspected_on(kind: str, key: int, by: Actor) -> set[str]:
+    """The channels on which an open flag that this reader may know of holds it among its suspects:
+    who may not know of a flag on a person learns nothing of it from a gauge's page either."""
+    flags = flags_for(by, is_open=True).values_list("channel", "suspects")
     return {
         channel
         for channel, suspects in flags

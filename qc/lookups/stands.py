@@ -30,16 +30,16 @@ class Stands:
         return first is not None and first.is_thin
 
 
-def stands(kind: str, key: int, *, called: Called | None = None) -> Stands:
-    """called: how sentences speak of whose it is."""
+def stands(kind: str, key: int, by: Actor, *, called: Called | None = None) -> Stands:
+    """As this reader may know of it. called: how sentences speak of whose it is."""
     watch = watch_now()
     if watch is None:
         return Stands()
     called = called or Called()
-    is_flagged = bool(suspected_on(kind, key) - {DriftChannel.SPREAD})
+    is_flagged = bool(suspected_on(kind, key, by) - {DriftChannel.SPREAD})
     return Stands(
-        known=how_known(kind, key, watch, whose=called.whose),
-        believed=beliefs(kind, key, watch, called=called),
+        known=how_known(kind, key, watch, by=by, whose=called.whose),
+        believed=beliefs(kind, key, watch, by=by, called=called),
         pays=what_pays(kind, key, watch, is_flagged=is_flagged),
     )
 
@@ -47,5 +47,5 @@ def stands(kind: str, key: int, *, called: Called | None = None) -> Stands:
 def lanes_of(kind: str, key: int, by: Actor) -> ResourceLanes:
     """Its jobs through time, with where they are expected."""
     watch = watch_now()
-    believed = () if watch is None else beliefs(kind, key, watch)
+    believed = () if watch is None else beliefs(kind, key, watch, by=by)
     return resource_lanes(kind, key, by, believed=believed)

@@ -43,6 +43,10 @@ class WhatPays:
         """Whether it is of a kind that wears, with a best count before the last one looked at."""
         return self.kind in WEARING and not self.best.is_last_looked_at
 
+    @property
+    def best_after_jobs(self) -> int | None:
+        return self.best.jobs if self.wears else None
+
 
 def fixture_advice(fixture: int, watch: Watch, *, is_flagged: bool) -> Advice:
     """For the fixture's next jobs, clocked as its last ones were, in the shop's own costs."""

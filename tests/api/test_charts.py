@@ -75,6 +75,7 @@ def test_a_knocked_fixture_is_flagged_and_its_flag_closed(
     assert flag["title"] == "Plug A seems to have moved"
     assert (flag["height"], flag["spread_ratio"]) == (None, None)
     assert viewer.get(f"flags/{flag['id']}").json == flag
+    how_it_stands(viewer, knocked)
     looked = operator.post(f"flags/{flag['id']}/look-into", {})
     assert looked.json["state"] == "looked_into"
     assert operator.post(f"flags/{flag['id']}/look-into").json["code"] == "bad_input"
@@ -86,6 +87,25 @@ def test_a_knocked_fixture_is_flagged_and_its_flag_closed(
     assert closed.json["closed"]["by"] == "lena"
     assert closed.json["closed"]["note"] == "A burr"
     assert viewer.get("flags?open=true").json["results"] == []
+
+
+def how_it_stands(bench: Bench, shop: Shop) -> None:
+    """A fixture with an open flag waits for it; its lathe is told of; all was recorded."""
+    fixture = bench.get(f"fixtures/{shop.fixture.pk}/watched").json
+    [known] = fixture["known"]
+    assert (known["code"], known["channel"], known["own_jobs"]) == ("waits", "tilt", None)
+    assert fixture["believed"] == []
+    assert fixture["pays"]["minutes"] == 25
+    assert fixture["pays"]["pays_after_jobs"] >= 1
+    assert fixture["pays"]["miss_probability"] > fixture["pays"]["miss_probability_set_right"]
+    lathe = bench.get(f"lathes/{shop.lathe.pk}/watched").json
+    [known], [believed] = lathe["known"], lathe["believed"]
+    assert (known["own_jobs"], believed["channel"]) == (2 * LATER, "height")
+    assert "of its own jobs" in known["says"] or "would not show" in known["says"]
+    assert float(believed["standard"]["value"]) > 0
+    assert believed["wide_toward_deg"] is None
+    assert lathe["pays"]["best_after_jobs"] is None
+    assert bench.get("recording-gains").json == {"gains": []}
 
 
 def test_too_few_jobs_are_not_judged(shop: Shop, viewer: Bench) -> None:

@@ -148,6 +148,7 @@ def of_kind(plural: str, kind: str, register: Any, service: str) -> dict[tuple[s
         ("POST", f"{kind}-retire"): Row(LEAD, sent(why="Worn"), arrange=this),
         ("GET", f"{kind}-service"): Row(ALL_READ, arrange=this),
         ("POST", f"{kind}-service"): Row(LEAD_MAKES, sent(kind=service), arrange=this),
+        ("GET", f"{kind}-watched"): Row(ALL_READ, arrange=this),
     }
 
 
@@ -329,6 +330,7 @@ TABLE: dict[tuple[str, str], Row] = {
         LEAD, sent(state="cause_found", why="Burr"), State.MEASURED, arrange=raise_flag
     ),
     ("POST", "flag-decide"): Row(LEAD, sent(answer="accepted"), State.MEASURED, arrange=raise_flag),
+    ("GET", "recording-gains"): Row(ALL_READ),
     ("GET", "signals"): Row(ALL_READ),
     ("POST", "sums-plan"): Row(
         ALL_READ, sent(**SUM, gasket_found=mm("0.5"), gasket_next=mm("0.5"))

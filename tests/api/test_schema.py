@@ -94,6 +94,8 @@ def test_answers_have_the_form_it_tells(document: Any, shop: Shop, operator: Ben
         f"jobs/{job.pk}/journal": "JournalEntryPage",
         fixture: "FixtureOut",
         f"{fixture}/chart": "FlaggedFixtureChartOut",
+        f"{fixture}/watched": "StandsOut",
+        "recording-gains": "GainsOut",
         f"gauges/{shop.gauge.pk}": "GaugeOut",
         f"families/{shop.family.pk}": "FamilyOut",
         "charts/target_error": "ErrorChartOut",

@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 import re
 from datetime import timedelta
+from html import unescape
 
+import numpy as np
 import pytest
 from django.test import Client
 
@@ -16,6 +18,7 @@ from qc.lookups.drift_advice import odds
 from qc.lookups.own_jobs import BEARS_ON
 from qc.lookups.resource_lanes import OwnJob, ResourceLanes
 from qc.models import DriftChannel
+from qc.numerics.drift import Budget, Watch, jobs
 from qc.numerics.drift.believed import Belief
 from qc.sentences import OF_A_BASELINE, OF_A_BIAS
 from tests.cutting import cut_job, cut_some
@@ -27,7 +30,15 @@ LATER = NOON + timedelta(days=60)
 
 @pytest.mark.parametrize(
     ("ratio", "spoken"),
-    [(1.5, "3:2"), (1, "1:1"), (2 / 3, "2:3"), (20.3, "20:1"), (1 / 8, "1:8"), (1e6, "1000:1")],
+    [
+        (1.5, "3:2"),
+        (1, "1:1"),
+        (2 / 3, "2:3"),
+        (20.3, "20:1"),
+        (1 / 8, "1:8"),
+        (1e6, "1000:1 or more"),
+        (1e-6, "1:1000 or less"),
+    ],
 )
 def test_odds_are_spoken_as_people_do(ratio: float, spoken: str) -> None:
     assert odds(math.log(ratio)) == spoken
@@ -35,14 +46,14 @@ def test_odds_are_spoken_as_people_do(ratio: float, spoken: str) -> None:
 
 def test_a_persons_lanes_show_each_way_a_lean_can_go_and_where_jobs_are_expected() -> None:
     """By hand: a log variance of 2 ln 1.6 is 1.6 times 0.010 mm."""
-    jobs = [
+    own = [
         OwnJob(n, f"job {n}", NOON + timedelta(days=n), 0.01 * n, None, 0.02, -0.03)
         for n in range(3)
     ] + [OwnJob(3, "job 3", NOON + timedelta(days=3), None, 0.012, None, None)]
     level = Belief(0.94, 0.1, None, (2 * math.log(1.6),))
     found = ResourceLanes(
         channels=BEARS_ON["person"],
-        jobs=jobs,
+        jobs=own,
         flagged={("tilt", 1): "flagged"},
         services=(),
         levels={DriftChannel.SPREAD: Believed(DriftChannel.SPREAD, level, {}, NOON)},
@@ -147,5 +158,64 @@ def test_a_set_of_suspects_has_bars_and_says_why_they_are_not_told_apart(
         assert "The next job with it misses its height tolerance 1 time in" in page
         assert "Changing or re-grinding it takes about 15 minutes" in page
     assert "An open flag holds it among those that may have moved" in page
+    make_flag(
+        round_,
+        kind="person",
+        key=operator.pk,
+        channel=DriftChannel.HEIGHT,
+        suspects=[("person", operator.pk, 0.6), ("lathe", shop.lathe.pk, 0.38)],
+    )
+    lathe = f"/shop/lathes/{shop.lathe.pk}"
+    assert "An open flag holds it" in lead.get(lathe).text
+    assert "An open flag holds it" not in signed_in("viewer").get(lathe).text
     waits = lead.get(f"/fixtures/{shop.fixture.pk}").text
     assert "Something moved: Plug A or Oskar&#x27;s technique" in waits
+
+
+def leaning_hands(key: int) -> Watch:
+    """Every other job by hands that lean by 0.030 mm toward 90 degrees, leave gaps 0.030 mm wide
+    and crush pieces that scatter twice as widely as the other hands' do."""
+    n = 120
+    mine = np.arange(n) % 2 == 0
+    lean = np.column_stack([np.zeros(n), np.where(mine, 0.030, 0.0)])
+    watch = Watch(budget=Budget())
+    watch.take(
+        jobs(
+            n,
+            operator=np.where(mine, key, key + 1),
+            fixture=np.arange(n) % 3,
+            clocking_deg=90.0 * (np.arange(n) // 3 % 4),
+            tilt_found_mm=lean,
+            tilt_achieved_mm=lean,
+            height_error_mm=np.where(mine, 0.030, 0.0),
+            spread_mm=np.where(mine, 0.016, 0.008),
+            spread_df=np.full(n, 6),
+        )
+    )
+    return watch
+
+
+def test_a_technique_is_told_as_how_the_work_comes_out_with_its_usual_cause(
+    shop: Shop, bench: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Half of a ratio of 2 is on either side of the shop's middle: about 1.4 times it."""
+    key = shop.operator.person.pk
+    cut_job(shop, "one", learn=False)
+    monkeypatch.setattr("qc.lookups.stands.watch_now", lambda: leaning_hands(key))
+    page = unescape(bench.get(f"/shop/people/{key}/technique").text).replace("\xa0", " ")
+    [toward] = re.findall(
+        r"Your tilt readings lean about 0\.0\d\d mm toward (\d+) degrees on the engine's clock "
+        r"whatever the fixture, give or take 0\.00\d mm\.",
+        page,
+    )
+    assert abs(int(toward) - 90) <= 3
+    assert re.search(r"Your heights come out about 0\.0\d\d mm wider than planned", page)
+    [ratio] = re.findall(
+        r"Pieces crushed by you differ more than usual at one position \(spread (\d\.\d) times the "
+        r"shop's\)\.",
+        page,
+    )
+    assert 1.2 <= float(ratio) <= 1.5
+    assert page.count("Usually (common practice):") == 3
+    assert "solder laid off-centre" in page
+    assert "the crank rocked past top dead centre" in page
