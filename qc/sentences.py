@@ -103,7 +103,7 @@ OF_A_BASELINE = {
     "thin": f"Baseline still thin: {{more_jobs}} more {_OWN} until a move of {{move_mm}}{{how}} "
     "would be found within about {within} jobs.",
     "blind": "A move of {move_mm}{how} would not show in jobs recorded like the last ones: {why}.",
-    "waits": "An open flag holds it among those that may have moved: how well it is known is told "
+    "waits": "An open flag holds {what} among what may have moved: how well it is known is told "
     "again once that is settled.",
     "scatter_known": "Well known: repeats that scatter {ratio:g} times as widely would be found "
     f"within about {{finds_in}} {_OWN}.",

@@ -28,9 +28,11 @@ def standing_drawn(
 ) -> dict[str, Any]:
     """What a page shows of how it stands: the words, and the table twin of its lanes."""
     found = stands(kind, key, by, called=called)
-    rows = resource_lane_rows(resource_lanes(kind, key, by, believed=found.believed))
+    rows = resource_lane_rows(
+        resource_lanes(kind, key, flags=found.held.flags, believed=found.believed)
+    )
     table = time_lanes_table(rows, unit=by.person.unit) if rows.lanes else None
-    return {"stands": found, "lanes_table": table}
+    return {"stands": found, "flags": found.held.flags, "lanes_table": table}
 
 
 def lanes_drawing(kind: str, key: int, by: Actor) -> go.Figure:

@@ -11,14 +11,14 @@ from dashboards.forms.resources import NewEdgeForm, RetireForm
 from dashboards.refusals import saved
 from dashboards.telling import journal_lines
 from dashboards.views.drawn import drawn
-from dashboards.views.ground import page, sent, shop_of, show
+from dashboards.views.ground import page, sent, show
 from dashboards.views.kinds import EDGE, FIXTURE, LATHE, Kind
 from dashboards.views.resource_drawings import lanes_drawing, standing_drawn
 from dashboards.views.standards import checked
 from qc import access
 from qc.actor import Actor
 from qc.errors import ChangedMeanwhile
-from qc.lookups.flags import flag_lines, flags_about
+from qc.lookups.held_against import held_against
 from qc.lookups.resources import resource_page, resource_rows
 from qc.lookups.shop import lathes_in_use
 from qc.models import Gauge, Role
@@ -40,18 +40,20 @@ def rows(request: HttpRequest, by: Actor, kind: Kind) -> HttpResponse:
 @page("shop")
 def one(request: HttpRequest, by: Actor, kind: Kind, key: int) -> HttpResponse:
     found = resource_page(kind.find(key), today=timezone.localdate())
-    # A fixture has a page of its own for how it stands.
-    tells = kind is not FIXTURE
+    told = (
+        # A fixture has a page of its own for how it stands.
+        {"flags": held_against(kind.slug, key, by).flags}
+        if kind is FIXTURE
+        else standing_drawn(kind.slug, key, by)
+    )
     context = {
         "kind": kind,
         "page": found,
-        "policy": shop_of(request),
         "resource": found.row.resource,
         # Checks have a table of their own on a gauge's page.
         "journal": journal_lines(one for one in found.journal if one.action != "gauge.checked"),
         "edge_kind": EDGE,
-        "flags": flag_lines(flags_about(kind.slug, key, by), by),
-        **(standing_drawn(kind.slug, key, by) if tells else {}),
+        **told,
         "is_lead": by.may(Role.LEAD),
         **(checked(found.row.resource, by) if isinstance(found.row.resource, Gauge) else {}),
     }

@@ -10,7 +10,6 @@ from dashboards.views.resource_drawings import lanes_drawing, standing_drawn
 from qc import access
 from qc.actor import Actor
 from qc.lookups.beliefs import Called
-from qc.lookups.flags import flag_lines, flags_about
 from qc.models import Role
 
 
@@ -26,7 +25,6 @@ def technique(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
     context = {
         "person": person,
         "is_own": is_own,
-        "flags": flag_lines(flags_about("person", key, by), by),
         "is_lead": by.may(Role.LEAD),
         **standing_drawn("person", key, by, called=called),
     }

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from qc.actor import Actor
-from qc.lookups.how_known import suspected_on
 from qc.lookups.kept_drift import IN_WATCH, done_after
 from qc.lookups.own_jobs import BEARS_ON, own_rounds
 from qc.models import DriftChannel
@@ -53,13 +51,20 @@ class Called:
 
 
 def beliefs(
-    kind: str, key: int, watch: Watch, *, by: Actor, called: Called | None = None
+    kind: str,
+    key: int,
+    watch: Watch,
+    *,
+    suspected: Collection[str] = (),
+    called: Called | None = None,
 ) -> list[Believed]:
-    """One for each channel that it bears on and has a job on since it was last put right; none
-    where an open flag holds it among its suspects, for then there are two stories."""
+    """One for each channel that it bears on and has a job on since it was last put right.
+
+    suspected: the channels on which an open flag holds it among its suspects; none there, for then
+    there are two stories.
+    """
     since = stands_since(kind, key)
     called = called or Called()
-    suspected = suspected_on(kind, key, by)
     told = (IN_WATCH.get(kind, kind), key)
     found = []
     for channel in BEARS_ON[kind]:

@@ -3,28 +3,28 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from qc.actor import Actor
+import numpy as np
+
 from qc.errors import BadInput
-from qc.lookups.flags import flags_for
 from qc.lookups.kept_drift import IN_WATCH
 from qc.lookups.own_jobs import BEARS_ON, as_jobs, own_rounds
 from qc.models import DriftChannel
-from qc.numerics.drift import Watch
+from qc.numerics.drift import Jobs, Watch
 from qc.numerics.drift.baseline import KNOCK_MM, Baseline, baseline
 
 WITHIN_JOBS = 20
 # The jobs to come are taken to be like so many of its last ones.
 LIKE_JOBS = 40
 SCATTER_RATIO = 1.6
-WHY_BLIND = {
-    "fixture": "without the clocking a tilt cannot be turned to the fixture",
-    "gauge": "the same gauge reads as-found and achieved, so what it reads wrong cancels; "
-    "check it against a standard",
-}
+NO_CLOCKING = "without the clocking a tilt cannot be turned to the fixture"
+ONE_GAUGE = (
+    "the same gauge reads as-found and achieved, so what it reads wrong cancels; check it against "
+    "a standard"
+)
 NOT_READ = "their readings do not show it apart from the rest"
 
 
@@ -38,14 +38,19 @@ class Known:
     baseline: Baseline | None
 
 
-def how_known(kind: str, key: int, watch: Watch, *, by: Actor, whose: str = "its") -> list[Known]:
-    """One for each channel that it bears on and has a job on; none for what was never used."""
+def how_known(
+    kind: str, key: int, watch: Watch, *, suspected: Collection[str] = (), whose: str = "its"
+) -> list[Known]:
+    """One for each channel that it bears on and has a job on; none for what was never used.
+
+    suspected: the channels on which an open flag holds it among its suspects.
+    """
     like = as_jobs(own_rounds(kind, key), count=LIKE_JOBS)
-    suspected = suspected_on(kind, key, by)
     found = []
     for channel in BEARS_ON[kind]:
         if channel in suspected:
-            found.append(Known(channel, {"code": "waits", "facts": {}}, None))
+            what = "this technique" if kind == "person" else "it"
+            found.append(Known(channel, {"code": "waits", "facts": {"what": what}}, None))
             continue
         is_scatter = channel == DriftChannel.SPREAD
         try:
@@ -61,22 +66,24 @@ def how_known(kind: str, key: int, watch: Watch, *, by: Actor, whose: str = "its
         except BadInput:
             # No job of it on this channel yet.
             continue
-        found.append(Known(channel, _said(one, kind, channel, whose), one))
+        why = _why_blind(channel, kind, like)
+        found.append(Known(channel, _said(one, kind, channel, whose=whose, why=why), one))
     return found
 
 
-def suspected_on(kind: str, key: int, by: Actor) -> set[str]:
-    """The channels on which an open flag that this reader may know of holds it among its suspects:
-    who may not know of a flag on a person learns nothing of it from a gauge's page either."""
-    flags = flags_for(by, is_open=True).values_list("channel", "suspects")
-    return {
-        channel
-        for channel, suspects in flags
-        if any((one["kind"], one["key"]) == (kind, key) for one in suspects)
-    }
+def _why_blind(channel: DriftChannel, kind: str, like: Jobs) -> str:
+    """Why jobs like these could not show a move of it, if they cannot."""
+    if kind == "fixture" and np.isnan(like.clocking_deg).all():
+        return NO_CLOCKING
+    is_one_gauge = (like.gauge_found == like.gauge_achieved).all()
+    if channel == DriftChannel.HEIGHT and kind == "gauge" and is_one_gauge:
+        return ONE_GAUGE
+    return NOT_READ
 
 
-def _said(one: Baseline, kind: str, channel: DriftChannel, whose: str) -> dict[str, Any]:
+def _said(
+    one: Baseline, kind: str, channel: DriftChannel, *, whose: str, why: str
+) -> dict[str, Any]:
     facts: dict[str, Any]
     if channel == DriftChannel.SPREAD:
         before, facts = "scatter_", {"ratio": SCATTER_RATIO}
@@ -85,7 +92,6 @@ def _said(one: Baseline, kind: str, channel: DriftChannel, whose: str) -> dict[s
         how = " side to side" if channel == DriftChannel.TILT else in_height
         before, facts = "", {"move_mm": KNOCK_MM, "how": how}
     if one.more_jobs is None:
-        why = WHY_BLIND.get(kind, NOT_READ) if channel != DriftChannel.SPREAD else NOT_READ
         return {"code": f"{before}blind", "facts": {**facts, "why": why}}
     facts["whose"] = whose
     if one.is_thin:

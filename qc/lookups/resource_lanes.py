@@ -7,11 +7,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from qc.actor import Actor
 from qc.lookups.beliefs import Believed
 from qc.lookups.channels import REFERENCE_RADIUS_MM
 from qc.lookups.fixture_page import label
-from qc.lookups.flags import FlagLine, flag_lines, flags_about
+from qc.lookups.flags import FlagLine
 from qc.lookups.own_jobs import BEARS_ON, own_rounds
 from qc.models import DriftChannel, ServiceEvent
 
@@ -55,15 +54,15 @@ class ResourceLanes:
 
 
 def resource_lanes(
-    kind: str, key: int, by: Actor, *, believed: Sequence[Believed] = ()
+    kind: str, key: int, *, flags: Sequence[FlagLine], believed: Sequence[Believed] = ()
 ) -> ResourceLanes:
-    """As this reader may see it: a person's flags are for that person and the leads."""
+    """flags: those this reader may know of, see held_against."""
     is_person = kind == "person"
     services = [] if is_person else ServiceEvent.objects.filter(**{kind: key}).order_by("at", "pk")
     return ResourceLanes(
         channels=BEARS_ON[kind],
         jobs=[_job(row) for row in own_rounds(kind, key).values_list(*COLUMNS)],
-        flagged=_flagged(flag_lines(flags_about(kind, key, by), by)),
+        flagged=_flagged(flags),
         services=list(services),
         levels={one.channel: one for one in believed},
     )

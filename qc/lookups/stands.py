@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 from qc.actor import Actor
 from qc.lookups.beliefs import Believed, Called, beliefs
-from qc.lookups.how_known import Known, how_known, suspected_on
+from qc.lookups.held_against import HeldAgainst, held_against
+from qc.lookups.how_known import Known, how_known
 from qc.lookups.resource_lanes import ResourceLanes, resource_lanes
 from qc.lookups.watch_now import watch_now
 from qc.lookups.what_pays import WhatPays, what_pays
@@ -16,9 +17,11 @@ from qc.models import DriftChannel
 
 @dataclass(frozen=True)
 class Stands:
-    """known, believed: one for each channel it bears on, see there; pays: None for a person, and
-    for what the watch does not know."""
+    """held: the flags about it and those that suspect it. known, believed: one for each channel it
+    bears on, see there; pays: None for a person, for what the watch does not know, and while it is
+    suspected and not named."""
 
+    held: HeldAgainst
     known: Sequence[Known] = ()
     believed: Sequence[Believed] = ()
     pays: WhatPays | None = None
@@ -32,20 +35,26 @@ class Stands:
 
 def stands(kind: str, key: int, by: Actor, *, called: Called | None = None) -> Stands:
     """As this reader may know of it. called: how sentences speak of whose it is."""
+    held = held_against(kind, key, by)
     watch = watch_now()
     if watch is None:
-        return Stands()
+        return Stands(held)
     called = called or Called()
-    is_flagged = bool(suspected_on(kind, key, by) - {DriftChannel.SPREAD})
+    # A gauge or a person may scatter more without any job missing for it.
+    is_suspected = bool(held.channels - {DriftChannel.SPREAD})
     return Stands(
-        known=how_known(kind, key, watch, by=by, whose=called.whose),
-        believed=beliefs(kind, key, watch, by=by, called=called),
-        pays=what_pays(kind, key, watch, is_flagged=is_flagged),
+        held=held,
+        known=how_known(kind, key, watch, suspected=held.channels, whose=called.whose),
+        believed=beliefs(kind, key, watch, suspected=held.channels, called=called),
+        pays=what_pays(kind, key, watch, is_flagged=is_suspected)
+        if held.is_named or not is_suspected
+        else None,
     )
 
 
 def lanes_of(kind: str, key: int, by: Actor) -> ResourceLanes:
     """Its jobs through time, with where they are expected."""
+    held = held_against(kind, key, by)
     watch = watch_now()
-    believed = () if watch is None else beliefs(kind, key, watch, by=by)
-    return resource_lanes(kind, key, by, believed=believed)
+    found = () if watch is None else beliefs(kind, key, watch, suspected=held.channels)
+    return resource_lanes(kind, key, flags=held.flags, believed=found)
