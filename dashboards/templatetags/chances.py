@@ -19,13 +19,3 @@ def chance(value: float | None) -> str:
     if value < 0.001:
         return f"under 0.1{NO_BREAK}%"
     return f"{value * 100:.1f}{NO_BREAK}%"
-
-
-@register.filter
-def one_in(value: float | None) -> str:
-    """{{ advice.miss_probability|one_in }}: 1 time in 9, or less than 1 time in 1000."""
-    if value is None:
-        return ABSENT
-    if value < 0.001:
-        return "less than 1 time in 1000"
-    return f"{value * 10:.0f} times in 10" if value > 0.5 else f"1 time in {1 / value:.0f}"

@@ -18,6 +18,7 @@ from django.utils.safestring import SafeString
 
 from dashboards.figures.lengths import ABSENT, NO_BREAK, SHOWN, ShownUnit, whole_degrees
 from qc import sentences
+from qc.shown import wide_toward
 
 register = template.Library()
 
@@ -30,7 +31,7 @@ STATE_WORDS = {"found": "as-found taken", "set_up": "set up", "conceded": "relea
 @register.simple_tag(takes_context=True)
 def length(context: template.Context, value: Number | None, signed: bool = False) -> str:
     """{% length job.target_mm %}: 0.520 mm for one viewer, 0.0205 in for another."""
-    return _unit(context).text(value, signed=signed)
+    return unit_of(context).text(value, signed=signed)
 
 
 @register.filter
@@ -55,7 +56,7 @@ def numeral(
     note: str = "",
 ) -> dict[str, Any]:
     """{% numeral plan.depth_mm label="Cut" %}: one big number, inside <dl class="numerals">."""
-    unit = _unit(context)
+    unit = unit_of(context)
     if value is None:
         return {"label": label, "digits": ABSENT, "note": note}
     digits = unit.digits(value, signed=signed)
@@ -80,7 +81,7 @@ def sentence(context: template.Context, said: Mapping[str, Any] | None, otherwis
     """
     if not said or "facts" not in said:
         return otherwise
-    return sentences.in_words(said, length=_unit(context).text)
+    return sentences.in_words(said, length=unit_of(context).text)
 
 
 @register.simple_tag(takes_context=True)
@@ -102,7 +103,7 @@ def degrees(value: Number | None) -> str:
 @register.filter
 def direction(value: Number | None) -> str:
     """{{ result.wide_deg|direction }}: wide toward 140°; says so where there is no vector."""
-    return "no direction" if value is None else f"wide toward {whole_degrees(float(value))}"
+    return wide_toward(None if value is None else float(value))
 
 
 @register.filter
@@ -149,5 +150,6 @@ def steps_done(state: str) -> int:
     return STEPS.index(state) + 1 if state in STEPS else len(STEPS)
 
 
-def _unit(context: template.Context) -> ShownUnit:
+def unit_of(context: template.Context) -> ShownUnit:
+    """The viewer's unit."""
     return SHOWN[context.get("unit") or "mm"]

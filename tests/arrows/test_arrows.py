@@ -16,11 +16,12 @@ import pytest
 PROJECT = Path(__file__).resolve().parents[2]
 TOP = ("api", "dashboards", "deploy", "qc")
 
-GROUND = {"qc.errors", "qc.sentences", "qc.units"}
+GROUND = {"qc.errors", "qc.sentences", "qc.shown", "qc.units"}
 RULES = {"qc.access", "qc.actor", "qc.lookups", "qc.operations"}
 MAY_IMPORT: dict[str, set[str]] = {
     "qc": set(),
     "qc.sentences": set(),
+    "qc.shown": set(),
     "qc.errors": {"qc.sentences"},
     "qc.units": {"qc.errors"},
     "qc.numerics": GROUND,
@@ -37,13 +38,14 @@ MAY_IMPORT: dict[str, set[str]] = {
     "qc.apps": set(),
     "qc.management": {*GROUND, *RULES, "qc.models", "qc.outbox"},
     "api": {*GROUND, *RULES, "qc.models", "qc.numerics"},
-    "dashboards.figures": {"qc.units"},
+    "dashboards.figures": {"qc.shown", "qc.units"},
     "dashboards": {*GROUND, *RULES, "qc.models", "dashboards.figures"},
     "deploy": {*GROUND, *RULES, "qc.models", "qc.numerics", "qc.outbox", "api", "dashboards"},
 }
 # Whatever stands here leans on these packages and on Python's own library, and on no others.
 ONLY_PACKAGES: dict[str, set[str]] = {
     "qc.sentences": set(),
+    "qc.shown": set(),
     "qc.errors": set(),
     "qc.units": set(),
     # numba only where it is installed: qc.numerics.drift.jit does without it.

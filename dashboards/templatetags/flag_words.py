@@ -1,0 +1,30 @@
+"""What flags say, in the viewer's unit: qc.lookups.flag_words has the sentences."""
+
+from __future__ import annotations
+
+from django import template
+
+from dashboards.templatetags.shop_numbers import unit_of
+from qc.lookups import flag_words
+from qc.lookups.flags import FlagLine
+from qc.lookups.what_pays import WhatPays
+
+register = template.Library()
+
+
+@register.simple_tag(takes_context=True)
+def flag_says(context: template.Context, line: FlagLine) -> str:
+    """{% flag_says line %}: since when, how far, toward where, and how sure."""
+    return flag_words.says(line, shown=unit_of(context))
+
+
+@register.filter
+def look_at(kind: str) -> str:
+    """{{ suspect.kind|look_at }}: where to look first."""
+    return flag_words.LOOK_AT[kind]
+
+
+@register.simple_tag
+def advises(pays: WhatPays) -> str:
+    """{% advises pays %}: what the next job risks, and what putting it right costs."""
+    return flag_words.advises(pays.advice, kind=pays.kind, minutes=pays.minutes)

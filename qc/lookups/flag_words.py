@@ -1,0 +1,95 @@
+"""What a flag says, in sentences: one wording for its pages, the lists and the e-mail.
+
+`line` is a FlagLine as its reader may see it, `shown` the unit they read. Days are on the clock
+that is in force (django.utils.timezone.override), the shop's.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.utils import timezone
+
+from qc.lookups.flags import FlagLine
+from qc.numerics.drift.decision import Advice
+from qc.shown import ShownUnit, wide_toward
+
+LOOK_AT = {
+    "fixture": "The locating face for dirt or a burr, the jaws for an uneven grip, the arbor for a "
+    "lean: indicate it before the next job goes on it.",
+    "lathe": "The dial and its lock, the carriage stop, play that was not taken up: touch off "
+    "twice on one face and compare.",
+    "edge": "The edge under a glass, for wear, a chip or a built-up edge: fit a fresh one, or cut "
+    "one job with another slot.",
+    "gauge": "Its faces and its zero: check it against a standard, and measure one cylinder with "
+    "it and with another gauge.",
+    "person": "How the solder lies, how the bolts are pulled up, how touch-off is felt: go through "
+    "one job together, and measure one engine twice.",
+}
+
+# What a job misses that is made with it, how it would stand once put right, and what that takes.
+RISKS = {
+    "fixture": ("on it misses its evenness limit", "just re-indicated", "Re-indicating takes"),
+    "edge": (
+        "with it misses its height tolerance",
+        "with a fresh edge",
+        "Changing or re-grinding it takes about",
+    ),
+    "gauge": (
+        "with it misses its height tolerance",
+        "with the gauge checked and set",
+        "Checking it against its standard takes about",
+    ),
+    "lathe": (
+        "with it misses its height tolerance",
+        "with the lathe put right",
+        "Going over its dial, stop and play takes about",
+    ),
+}
+
+
+def says(line: FlagLine, *, shown: ShownUnit) -> str:
+    """Since when, how far, toward where, and how sure."""
+    growing = ", growing from job to job" if line.is_wear else ""
+    said = f"Since about {day(line.since.at)}{growing}: {_how_far(line, shown)}."
+    if line.named is None or not line.named.percent:
+        return said
+    sure = f"{line.named.percent} % sure that it is this one"
+    return f"{said} {sure}, if one of the shop's things moved."
+
+
+def _how_far(line: FlagLine, shown: ShownUnit) -> str:
+    if line.is_tilt:
+        clock = "its own clock" if line.kind == "fixture" else "the engine's clock"
+        size = shown.text(line.size_mm)
+        return f"{size} side to side, {wide_toward(line.wide_deg)} on {clock}"
+    if line.is_height:
+        return f"gaps come out {shown.text(line.size_mm, signed=True)} from what was predicted"
+    return f"repeats at one position scatter {line.spread_ratio:.1f} times as widely"
+
+
+def advises(told: Advice, *, kind: str, minutes: float) -> str:
+    """What the next job risks on or with a thing of this kind, and what putting it right costs."""
+    misses, right, takes = RISKS[kind]
+    pays = f"; in {told.jobs_planned} jobs it would not pay by the misses alone"
+    if told.pays_after_jobs:
+        jobs = "job" if told.pays_after_jobs == 1 else "jobs"
+        pays = f" and pays after {told.pays_after_jobs} {jobs}"
+    return (
+        f"The next job {misses} {one_in(told.miss_probability)}; {right}, "
+        f"{one_in(told.after_reindicating)}. {takes} {minutes:g} minutes{pays}."
+    )
+
+
+def one_in(probability: float) -> str:
+    """1 time in 9, or less than 1 time in 1000: never as certain."""
+    if probability < 0.001:
+        return "less than 1 time in 1000"
+    often = probability > 0.5
+    return f"{probability * 10:.0f} times in 10" if often else f"1 time in {1 / probability:.0f}"
+
+
+def day(at: datetime) -> str:
+    """12 Mar 2026."""
+    local = timezone.localtime(at)
+    return f"{local.day} {local:%b %Y}"

@@ -1,0 +1,67 @@
+"""How lengths are written for people: mm to three places, inch to four, thou to one.
+
+Shared by drawings, pages and e-mails, so that all of them read alike. Imports nothing of ours.
+Takes millimetres, gives text with a real minus sign. Reading what people type is qc.units' work.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import ROUND_HALF_UP, Decimal
+
+MINUS = "−"
+NO_BREAK = "\N{NO-BREAK SPACE}"
+ABSENT = "—"
+
+
+@dataclass(frozen=True)
+class ShownUnit:
+    """A unit as displayed: its name, its size in mm, and the decimal places it is written with."""
+
+    name: str
+    mm: Decimal
+    places: int
+
+    def of(self, value_mm: float | Decimal) -> float:
+        """The value on a drawing's axis."""
+        return float(Decimal(str(value_mm)) / self.mm)
+
+    def of_pair(self, values_mm: tuple[float, float]) -> tuple[float, float]:
+        """The same for the two ends of an axis."""
+        return self.of(values_mm[0]), self.of(values_mm[1])
+
+    def digits(self, value_mm: float | Decimal, *, signed: bool = False) -> str:
+        """Digits without the unit; halves round away from zero, zero carries no sign."""
+        return self.own_digits(Decimal(str(value_mm)) / self.mm, signed=signed)
+
+    def own_digits(self, value: float | Decimal, *, signed: bool = False) -> str:
+        """The same for a value that is in this unit already, such as a tick on an axis."""
+        step = Decimal(1).scaleb(-self.places)
+        value = Decimal(str(value)).quantize(step, rounding=ROUND_HALF_UP)
+        if value == 0:
+            return f"{abs(value)}"
+        sign = MINUS if value < 0 else "+" if signed else ""
+        return f"{sign}{abs(value)}"
+
+    def text(self, value_mm: float | Decimal | None, *, signed: bool = False) -> str:
+        """Digits and unit, kept on one line; a dash where there is no value."""
+        if value_mm is None:
+            return ABSENT
+        return f"{self.digits(value_mm, signed=signed)}{NO_BREAK}{self.name}"
+
+
+SHOWN = {
+    "mm": ShownUnit("mm", Decimal(1), 3),
+    "in": ShownUnit("in", Decimal("25.4"), 4),
+    "thou": ShownUnit("thou", Decimal("0.0254"), 1),
+}
+
+
+def whole_degrees(deg: float) -> str:
+    """A clock position from 0 to 359, as 140°."""
+    return f"{int(Decimal(str(deg)).quantize(Decimal(1), rounding=ROUND_HALF_UP)) % 360}°"
+
+
+def wide_toward(deg: float | None) -> str:
+    """A direction in words; says so where there is none."""
+    return "no direction" if deg is None else f"wide toward {whole_degrees(deg)}"
