@@ -10,7 +10,7 @@ from types import FrameType
 
 import django
 
-from deploy import machine, options
+from deploy import env, machine, options
 from deploy.console import CannotStart
 
 
@@ -27,7 +27,7 @@ def main(arguments: list[str]) -> int:
             django.setup()
             # It imports models, which only exist once Django is set up.
             import_module("deploy.serve").serve(asked, port)
-    except CannotStart as refusal:
+    except (CannotStart, env.BadSetting) as refusal:
         print(refusal, file=sys.stderr)
         return 1
     except KeyboardInterrupt:

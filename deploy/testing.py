@@ -26,6 +26,7 @@ SAME_ON_ANY_DATABASE = [
     "drift",
     "reference",
     "arrows",
+    "delivery",
     "deploy",
     "browser",
     "dashboards",

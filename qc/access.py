@@ -13,7 +13,7 @@ from django.db.models import Model
 
 from qc.actor import Actor
 from qc.errors import NotThere
-from qc.lookups.flags import RELATED
+from qc.lookups.flags import RELATED, may_know
 from qc.models import (
     Baseline,
     BenchToken,
@@ -26,6 +26,7 @@ from qc.models import (
     GaugeStudy,
     Job,
     Lathe,
+    Notice,
     Pass,
     Person,
     Reading,
@@ -35,6 +36,7 @@ from qc.models import (
     StudyReading,
     StudyTurn,
     ToolEdge,
+    Webhook,
 )
 from qc.operations.people import hash_of_key
 
@@ -138,7 +140,7 @@ def cylinder(key: object) -> Cylinder:
 def flag(key: object, *, by: Actor) -> Flag:
     """One that this reader may know of; a person's is for that person and the leads."""
     found = _row(Flag, key, "flag", *RELATED)
-    if found.person_id is not None and not (by.may(Role.LEAD) or found.person == by.person):
+    if not may_know(found, by):
         raise NotThere(what="flag")
     return found
 
@@ -168,6 +170,14 @@ def person_named(username: str) -> Person:
 
 def token(key: object) -> BenchToken:
     return _row(BenchToken, key, "token", "person")
+
+
+def webhook(key: object) -> Webhook:
+    return _row(Webhook, key, "webhook")
+
+
+def notice(key: object) -> Notice:
+    return _row(Notice, key, "message", "item", "person", "webhook")
 
 
 def _row(model: type[M], key: object, what: str, *related: str) -> M:

@@ -235,3 +235,9 @@ class AsFoundNeededAgain(ShopError):
 class WeakPassword(ShopError):
     code, message = "weak_password", "{why}"
     fields = ("password",)
+
+
+class NotDelivered(ShopError):
+    """Nobody took a message."""
+
+    code, message = "not_delivered", "{why}"

@@ -3,7 +3,8 @@
 One table serves both ways of running. The embedded service drains it with a thread that runs
 each Celery task in place; a big shop runs `manage.py relay`, which hands the same tasks to
 Celery workers. Either way a task may be tried twice, and its effect happens once: `consume`
-marks the row done in the transaction of the effect.
+marks the row done in the transaction of the effect. What leaves the shop, a message, cannot be
+undone with a transaction: `deliver` sends it with none open and marks the row afterwards.
 """
 
 from __future__ import annotations
@@ -26,6 +27,7 @@ log = logging.getLogger(__name__)
 LEASE = timedelta(seconds=150)  # Longer than Celery's hard time limit for one task.
 LONGEST_WAIT = timedelta(minutes=10)
 TRIES = 8
+TELL = "qc.tell"  # Messages: they wait for somebody else's server, and nothing waits for them.
 BEAT_SECONDS = 30.0  # Each beat is a write to disk; health allows several to be missed.
 OPEN = Q(done_at__isnull=True, dead_at__isnull=True)
 _wake = threading.Event()
@@ -61,6 +63,25 @@ def consume(item_id: int, effect: Callable[[OutboxItem], None]) -> None:
             if item.done_at is not None:
                 return
             effect(item)
+            OutboxItem.objects.filter(pk=item_id).update(done_at=timezone.now(), last_error="")
+    except Exception as error:
+        _put_off(item_id, f"{type(error).__name__}: {error}")
+        raise
+
+
+def deliver(item_id: int, send: Callable[[OutboxItem], bool]) -> None:
+    """Run `send` for this item with no transaction open; mark it done where it says True.
+
+    A slow receiver would otherwise hold a lock for as long as it is waited for, and with SQLite
+    every writer of the shop with it. The price: where the process ends between sending and
+    marking, the item is sent again, so what is sent carries an id by which the receiver knows a
+    repeat. Failures are put off as in `consume`.
+    """
+    item = OutboxItem.objects.get(pk=item_id)
+    if item.done_at is not None:
+        return
+    try:
+        if send(item):
             OutboxItem.objects.filter(pk=item_id).update(done_at=timezone.now(), last_error="")
     except Exception as error:
         _put_off(item_id, f"{type(error).__name__}: {error}")
@@ -104,10 +125,13 @@ def release_claim(item: OutboxItem) -> None:
     OutboxItem.objects.filter(pk=item.pk).update(claimed_until=None)
 
 
-def revive() -> int:
-    """Try again everything that was given up, once its cause is mended; how many items."""
-    dead = OutboxItem.objects.filter(dead_at__isnull=False)
-    return dead.update(dead_at=None, claimed_until=None, attempts=0)
+def revive(**which: object) -> int:
+    """Try again what was given up, once its cause is mended: all of it, or the items that `which`
+    picks out; how many."""
+    dead = OutboxItem.objects.filter(dead_at__isnull=False, **which)
+    revived = dead.update(dead_at=None, claimed_until=None, attempts=0)
+    transaction.on_commit(_wake.set)
+    return revived
 
 
 def beat(worker: str) -> None:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from celery import shared_task
+from django.utils import timezone
 
 from qc import outbox
-from qc.operations import learning
+from qc.errors import NotDelivered
+from qc.operations import learning, sending
 
 
 @shared_task(name="qc.learn", acks_late=True, soft_time_limit=100, time_limit=120)
@@ -21,3 +23,10 @@ def follow_restart(*, item_id: int) -> None:
     outbox.consume(
         item_id, lambda item: learning.follow_restart(**item.arguments, at=item.asked_at)
     )
+
+
+@shared_task(
+    name=outbox.TELL, acks_late=True, soft_time_limit=60, time_limit=70, throws=(NotDelivered,)
+)
+def tell(*, item_id: int) -> None:
+    outbox.deliver(item_id, lambda item: sending.tell(item, at=timezone.now()))

@@ -10,6 +10,7 @@ from dashboards.views import (
     fixtures,
     flags,
     months,
+    notices,
     people,
     promise,
     resources,
@@ -88,6 +89,21 @@ def of_standards() -> list[URLPattern]:
     ]
 
 
+def of_notices() -> list[URLPattern]:
+    one = "shop/webhooks/<int:key>"
+    return [
+        path("shop/notices", notices.overview, name="shop_notices"),
+        path("shop/notices/people/<int:key>", notices.mail, name="shop_notices_mail"),
+        path("shop/notices/test", notices.try_mail, name="shop_notices_mail_test"),
+        path("shop/notices/<int:key>/again", notices.send_again, name="shop_notice_again"),
+        path("shop/webhooks/new", notices.add, name="shop_webhook_new"),
+        path(one, notices.one, name="shop_webhook"),
+        path(f"{one}/change", notices.change, name="shop_webhook_change"),
+        path(f"{one}/retire", notices.retire, name="shop_webhook_retire"),
+        path(f"{one}/test", notices.try_webhook, name="shop_webhook_test"),
+    ]
+
+
 urlpatterns: list[URLPattern] = [
     path("", today.today, name="today"),
     path("fixtures", fixtures.fixtures, name="fixtures"),
@@ -118,6 +134,7 @@ urlpatterns: list[URLPattern] = [
     *of_resources(),
     *of_studies(),
     *of_standards(),
+    *of_notices(),
     path("shop/families", engines.families, name="shop_families"),
     path("shop/families/new", engines.add_family, name="shop_family_new"),
     path("shop/families/<int:key>", engines.family, name="shop_family"),

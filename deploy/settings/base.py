@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+from deploy.mail import mail_server, site_address
+
 PROJECT = Path(__file__).resolve().parents[2]
 
 INSTALLED_APPS = [
@@ -109,6 +111,7 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
     "COMPONENT_SPLIT_PATCH": False,
     "ENUM_GENERATE_CHOICE_DESCRIPTION": False,
     "POSTPROCESSING_HOOKS": ["api.schema.add_problems"],
+    "WEBHOOKS": ["api.webhooks.WEBHOOK"],
 }
 
 # A whole set of readings is a few kilobytes; nothing the shop sends comes near these.
@@ -123,6 +126,16 @@ STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
 }
+
+MAIL = mail_server("EMAIL_URL", sender="EMAIL_FROM")
+MAIL_IS_SET_UP = bool(MAIL.host)
+EMAIL_HOST, EMAIL_PORT = MAIL.host, MAIL.port
+EMAIL_HOST_USER, EMAIL_HOST_PASSWORD = MAIL.user, MAIL.password
+EMAIL_USE_TLS, EMAIL_USE_SSL = MAIL.starts_tls, MAIL.is_tls
+EMAIL_TIMEOUT = 10
+DEFAULT_FROM_EMAIL = MAIL.sender
+# What a link in a message starts with.
+SITE_ADDRESS = site_address("SITE_ADDRESS")
 
 # Beyond either of these, health reports that something is wrong.
 OUTBOX_OLDEST_SECONDS = 300

@@ -182,6 +182,16 @@ def visible_to(by: Actor) -> Q:
     return Q() if by.may(Role.LEAD) else Q(person=None) | Q(person=by.person)
 
 
+def may_know(flag: Flag, by: Actor) -> bool:
+    """The same of one flag."""
+    return flag.person_id is None or by.may(Role.LEAD) or flag.person_id == by.person.pk
+
+
+def anybody() -> Actor:
+    """A reader with no name: sees what every account of the shop may."""
+    return Actor(Person(role=Role.VIEWER))
+
+
 @dataclass(frozen=True)
 class FlagScore:
     """How flags ended: with a cause found, with none, or cleared by a service without saying."""

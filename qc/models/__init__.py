@@ -8,6 +8,7 @@ from qc.models.gauge_studies import GaugeStudy, Repeats, StudyReading, StudyTurn
 from qc.models.jobs import CLOSED, Job, Pass, Round, SkippedStep, State, Step
 from qc.models.journal import JournalEntry
 from qc.models.monitoring import Channel, Rule, Signal
+from qc.models.notices import DECISIONS, ENDS, Happening, Notice, Webhook
 from qc.models.outbox import Heartbeat, OutboxItem
 from qc.models.people import BenchToken, FailedSignIns, Person, Role, powers
 from qc.models.policy import ChartsBy, RuleSet, ShopPolicy
@@ -27,6 +28,8 @@ from qc.models.standards import GaugeCheck, Standard
 __all__ = [
     "ABOUT",
     "CLOSED",
+    "DECISIONS",
+    "ENDS",
     "GAP_KINDS",
     "INDICATED",
     "OPEN_FLAG",
@@ -49,12 +52,14 @@ __all__ = [
     "Gauge",
     "GaugeCheck",
     "GaugeStudy",
+    "Happening",
     "Heartbeat",
     "Job",
     "JobResult",
     "JournalEntry",
     "Kind",
     "Lathe",
+    "Notice",
     "OutboxItem",
     "Pass",
     "Person",
@@ -82,5 +87,6 @@ __all__ = [
     "StudyUse",
     "ToolEdge",
     "VerdictKind",
+    "Webhook",
     "powers",
 ]

@@ -26,6 +26,7 @@ class Person(AbstractBaseUser):
     username = models.CharField(max_length=40, unique=True)
     name = models.CharField(max_length=80)
     email = models.EmailField(blank=True)
+    gets_flag_mail = models.BooleanField(default=False)
     role = models.CharField(max_length=10, choices=Role.choices)
     unit = unit_column(default=Unit.MM.value)
     is_active = models.BooleanField(default=True)

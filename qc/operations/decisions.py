@@ -9,9 +9,10 @@ from django.db import transaction
 from qc.actor import Actor
 from qc.errors import BadInput, ReasonNeeded
 from qc.lookups.drift_advice import recommended
-from qc.models import Answer, Decision, Flag, Role
+from qc.models import Answer, Decision, Flag, Happening, Role
 from qc.numerics.drift import Watch
 from qc.operations import journal
+from qc.operations.notices import announce
 
 
 def recommend(flag: Flag, *, watch: Watch, at: datetime) -> Decision:
@@ -49,4 +50,5 @@ def answer(*, flag: Flag, answer: Answer, by: Actor, at: datetime, why: str = ""
         after={"answer": answer, "recommended": found.recommended, **found.figures},
         why=why,
     )
+    announce(flag, Happening(f"decision.{answer}"), at=at, by=by.person)
     return found

@@ -19,6 +19,7 @@ from qc.models import (
     ChartKind,
     Flag,
     FlagState,
+    Happening,
     Role,
     Round,
     ServiceEvent,
@@ -26,6 +27,7 @@ from qc.models import (
 )
 from qc.numerics.drift import Watch
 from qc.operations import decisions, journal
+from qc.operations.notices import announce
 from qc.outbox import ask
 
 FOUND = (FlagState.CAUSE_FOUND, FlagState.NONE_FOUND)
@@ -106,6 +108,7 @@ def _raise(one: Standing, *, at: datetime) -> Flag:
             "wide_toward_deg": flag.wide_toward_deg,
         },
     )
+    announce(flag, Happening.RAISED, at=at)
     return flag
 
 
@@ -120,6 +123,7 @@ def _withdraw(flag: Flag, *, at: datetime) -> None:
         after={"state": FlagState.WITHDRAWN},
         why="The readings and limits now in force no longer show a move.",
     )
+    announce(flag, Happening.WITHDRAWN, at=at)
 
 
 @transaction.atomic
@@ -161,6 +165,7 @@ def close_flag(*, flag: Flag, state: FlagState, why: str, by: Actor, at: datetim
         )
         if closed:
             journal.note(by, f"flag.{state}", subject=one, at=at, after={"state": state}, why=why)
+            announce(one, Happening(f"flag.{state}"), at=at, by=by.person)
     ask("qc.follow_restart", at=at, kind=kind, key=key, since=at.isoformat())
     flag.refresh_from_db()
     return flag
@@ -182,3 +187,4 @@ def clear_by_service(event: ServiceEvent) -> None:
             before={"state": flag.state},
             after={"state": FlagState.CLEARED, "service": event.pk},
         )
+        announce(flag, Happening.CLEARED, at=event.at, by=event.by)

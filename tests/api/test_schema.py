@@ -10,6 +10,7 @@ from django.test import Client
 from jsonschema import Draft202012Validator
 from openapi_spec_validator import validate
 
+from api.webhooks import BODY
 from qc.models import State
 from tests.api.bench import Bench, gaps, mm, with_json
 from tests.api.test_permissions import ADDRESSES, TABLE
@@ -49,6 +50,16 @@ def test_it_tells_every_operation(document: Any) -> None:
     names = [one["operationId"] for _, one in operations(document)]
     assert len(set(names)) == len(names)
     assert all(one.get("description") for _, one in operations(document))
+
+
+def test_it_tells_what_a_webhook_is_sent(document: Any) -> None:
+    post = document["webhooks"]["flag"]["post"]
+    assert [one["name"] for one in post["parameters"]] == [
+        "webhook-id",
+        "webhook-timestamp",
+        "webhook-signature",
+    ]
+    assert post["requestBody"]["content"]["application/json"]["schema"] == BODY
 
 
 def test_it_tells_what_goes_wrong(document: Any) -> None:

@@ -28,10 +28,11 @@ MAY_IMPORT: dict[str, set[str]] = {
     "qc.models": GROUND,
     "qc.actor": {"qc.errors", "qc.models"},
     "qc.outbox": {*GROUND, "qc.models"},
+    "qc.delivery": GROUND,
     "qc.lookups": {*GROUND, "qc.actor", "qc.models", "qc.numerics", "qc.outbox"},
     "qc.operations": {
         *GROUND,
-        *("qc.actor", "qc.lookups", "qc.models", "qc.numerics", "qc.outbox"),
+        *("qc.actor", "qc.delivery", "qc.lookups", "qc.models", "qc.numerics", "qc.outbox"),
     },
     "qc.access": {*GROUND, "qc.actor", "qc.lookups", "qc.models", "qc.operations"},
     "qc.tasks": {*GROUND, "qc.operations", "qc.outbox"},

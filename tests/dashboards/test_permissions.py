@@ -13,6 +13,7 @@ from dashboards.urls import urlpatterns
 from qc.models import (
     Baseline,
     ChartKind,
+    Happening,
     Pass,
     Reading,
     ReadingSet,
@@ -20,7 +21,7 @@ from qc.models import (
     State,
     StoredChart,
 )
-from qc.operations import people
+from qc.operations import notices, people, webhooks
 from tests.dashboards.pages import SignedIn
 from tests.dashboards.permissions import ROWS, Row
 from tests.flagged import make_flag
@@ -75,7 +76,11 @@ def keys(shop: Shop) -> dict[str, int]:
         frozen_by=shop.lead.person,
         why="A good month",
     )
+    webhook = webhooks.add_webhook(name="Lamp", url="http://127.0.0.1:9/", by=shop.lead, at=NOON)
+    [notice] = notices.announce(flag, Happening.RAISED, at=NOON)
     return {
+        "webhook": webhook.pk,
+        "notice": notice.pk,
         "baseline": baseline.pk,
         "study": study.pk,
         "trial": study.turns.get(order=1).readings.get().pk,

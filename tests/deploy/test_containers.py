@@ -32,7 +32,8 @@ def test_every_command_and_module_named_exists(path):
 
 
 def test_every_setting_they_give_is_read_by_production():
-    read = (PROJECT / "deploy/settings/production.py").read_text(encoding="utf-8")
+    settings = PROJECT / "deploy" / "settings"
+    read = "".join((settings / f"{one}.py").read_text("utf-8") for one in ("base", "production"))
     for name in COMPOSE["services"]["web"]["environment"]:
         assert f'"{name.removesuffix("_FILE")}"' in read
 

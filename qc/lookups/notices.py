@@ -1,0 +1,102 @@
+"""Who is told about flags, and what became of each message."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from django.db.models import Count, F, Q, QuerySet
+
+from qc.models import (
+    ABOUT,
+    ENDS,
+    OPEN_FLAG,
+    Flag,
+    Happening,
+    JournalEntry,
+    Notice,
+    Person,
+    Webhook,
+)
+
+LISTED = 20
+RELATED = ("item", "person", "webhook", "flag", *(f"flag__{one}" for one in ABOUT))
+
+
+def mailed_people() -> QuerySet[Person]:
+    """Those who get e-mail about flags, about which ones is another question."""
+    return Person.objects.filter(is_active=True, gets_flag_mail=True).exclude(email="")
+
+
+def webhooks() -> QuerySet[Webhook]:
+    """Those in use by name, then the retired; each with how many messages it never took."""
+    untaken = Q(notices__sent_at=None, notices__needless="", notices__item__dead_at__isnull=False)
+    given_up = Count("notices", filter=untaken)
+    found = Webhook.objects.annotate(given_up=given_up)
+    return found.order_by(F("retired_at").desc(nulls_first=True), "name")
+
+
+def newest_notices(*, webhook: Webhook | None = None) -> Sequence[Notice]:
+    found = Notice.objects.select_related(*RELATED)
+    return list((found if webhook is None else found.filter(webhook=webhook))[:LISTED])
+
+
+def mail_journal() -> QuerySet[JournalEntry]:
+    """Who changed who gets e-mail, newest first."""
+    return _entries().filter(action="person.mail_changed")
+
+
+def webhook_journal(webhook: Webhook) -> QuerySet[JournalEntry]:
+    return _entries().filter(subject=f"Webhook {webhook.pk}")
+
+
+def _entries() -> QuerySet[JournalEntry]:
+    return JournalEntry.objects.select_related("person", "token").order_by("-pk")
+
+
+def is_told(notice: Notice) -> bool:
+    """Whether its recipient was told of this move and has not been told of its end since.
+
+    A move that was withdrawn and is found again by the same job is another flag but the same news.
+    """
+    heard = Notice.objects.filter(
+        person=notice.person_id,
+        webhook=notice.webhook_id,
+        sent_at__isnull=False,
+        flag__in=_same_move(notice.flag),
+        happening__in=[Happening.RAISED, *ENDS],
+    )
+    newest = heard.order_by("-sent_at", "-pk").first()
+    return newest is not None and newest.happening == Happening.RAISED
+
+
+def was_to_be_told(notice: Notice) -> bool:
+    """Whether its recipient is one of those who are told when a flag is raised."""
+    return _raised_to_the_same(notice).exists()
+
+
+def raised_is_on_its_way(notice: Notice) -> bool:
+    """Whether its recipient may still be told of the flag itself: an end must not overtake it."""
+    waiting = Q(sent_at=None, needless="", item__dead_at=None)
+    return _raised_to_the_same(notice).filter(waiting).exists()
+
+
+def _raised_to_the_same(notice: Notice) -> QuerySet[Notice]:
+    return Notice.objects.filter(
+        flag=notice.flag_id,
+        happening=Happening.RAISED,
+        person=notice.person_id,
+        webhook=notice.webhook_id,
+    )
+
+
+def stands_again(flag: Flag) -> bool:
+    """Whether the move that this flag told of is flagged now, perhaps under another number."""
+    return _same_move(flag).filter(state__in=OPEN_FLAG).exists()
+
+
+def _same_move(flag: Flag) -> QuerySet[Flag]:
+    return Flag.objects.filter(
+        channel=flag.channel,
+        raised_by=flag.raised_by_id,
+        **{f"{flag.about_kind}_id": flag.about_id},
+    )

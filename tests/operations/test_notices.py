@@ -1,0 +1,437 @@
+"""Who is told what about a flag: each once, whatever the charts do, and with nothing held up."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import hmac
+import json
+from collections.abc import Iterator
+from datetime import timedelta
+
+import pytest
+from django.core import mail
+from django.db import transaction
+from django.utils import timezone
+
+from qc import outbox
+from qc.errors import BadInput, NotAllowed, NotDelivered
+from qc.lookups.kept_drift import Standing
+from qc.lookups.watch_now import watch_now
+from qc.models import (
+    Answer,
+    Flag,
+    FlagState,
+    Happening,
+    JournalEntry,
+    Notice,
+    OutboxItem,
+    Person,
+    Round,
+    ServiceKind,
+    State,
+    Webhook,
+)
+from qc.numerics.drift import Move
+from qc.operations import decisions, flags, learning, notices, resources, sending, webhooks
+from tests.cutting import cut_some
+from tests.flagged import make_flag
+from tests.make import NOON, Shop, make_job, make_shop
+from tests.receiving import Receiver, receiving
+
+pytestmark = pytest.mark.django_db
+LATER = NOON + timedelta(days=3)
+
+
+@pytest.fixture(autouse=True)
+def mail_server(settings: object) -> None:
+    settings.MAIL_IS_SET_UP = True  # type: ignore[attr-defined]
+    settings.DEFAULT_FROM_EMAIL = "ledger@shop.example"  # type: ignore[attr-defined]
+    settings.SITE_ADDRESS = "https://shop.example"  # type: ignore[attr-defined]
+
+
+@pytest.fixture
+def shop() -> Shop:
+    return make_shop()
+
+
+@pytest.fixture
+def receiver() -> Iterator[Receiver]:
+    with receiving() as one:
+        yield one
+
+
+def told(shop: Shop, receiver: Receiver, **what: bool) -> Webhook:
+    """The lead and the viewer get e-mail, and one webhook is told."""
+    for person in (shop.lead.person, shop.viewer.person):
+        webhooks.set_mail(
+            person=person,
+            email=f"{person.username}@shop.example",
+            gets_flag_mail=True,
+            by=shop.lead,
+            at=NOON,
+        )
+    return webhooks.add_webhook(name="Lamp", url=receiver.url, by=shop.lead, at=NOON, **what)
+
+
+def standing(shop: Shop, round_: Round) -> Standing:
+    suspects = ({"kind": "fixture", "key": shop.fixture.pk, "probability": 0.93},)
+    move = Move(0.08, 0.004, 140.0, 0, 0, 0, 0.1)
+    return Standing("tilt", "fixture", shop.fixture.pk, round_.pk, 20.0, 12.0, suspects, move)
+
+
+def settle(*standing: Standing) -> None:
+    watch = watch_now()
+    assert watch is not None
+    flags.settle(standing, watch=watch, at=LATER)
+
+
+@pytest.fixture
+def measured(shop: Shop) -> Round:
+    round_ = make_job(shop, state=State.MEASURED).rounds.get()
+    outbox.drain()
+    return round_
+
+
+def drain_all() -> None:
+    """Run what is open, whatever was put off."""
+    OutboxItem.objects.filter(outbox.OPEN).update(claimed_until=None)
+    outbox.drain()
+
+
+def letters() -> list[str]:
+    return sorted(f"{one.to[0]}: {one.subject}" for one in mail.outbox)
+
+
+def events(receiver: Receiver) -> list[str]:
+    return [json.loads(body)["type"] for _, body in receiver.got]
+
+
+def test_each_is_told_once_and_by_a_signature_they_can_check(
+    shop: Shop, measured: Round, receiver: Receiver
+) -> None:
+    webhook = told(shop, receiver)
+    one = standing(shop, measured)
+    settle(one)
+    settle(one)
+    assert Notice.objects.count() == OutboxItem.objects.filter(outbox.OPEN).count() == 3
+    drain_all()
+    settle(one)
+    drain_all()
+    subject = "Fixture Plug A seems to have moved about 2 Mar 2026"
+    assert letters() == [
+        f"lena@shop.example: {subject}",
+        f"vera@shop.example: {subject}",
+    ]
+    [(headers, body)] = receiver.got
+    notice = Notice.objects.get(webhook=webhook)
+    assert headers["webhook-id"] == notice.delivery_id
+    # The signature by hand, as the specification has it.
+    signed = f"{headers['webhook-id']}.{headers['webhook-timestamp']}.".encode() + body
+    key = base64.b64decode(webhook.secret.removeprefix("whsec_"))
+    by_hand = base64.b64encode(hmac.new(key, signed, hashlib.sha256).digest()).decode()
+    assert headers["webhook-signature"] == f"v1,{by_hand}"
+    assert abs(int(headers["webhook-timestamp"]) - timezone.now().timestamp()) < 60
+    flag = Flag.objects.get()
+    plug = {"kind": "fixture", "id": shop.fixture.pk, "name": "Plug A"}
+    assert json.loads(body) == {
+        "type": "flag.raised",
+        "timestamp": LATER.isoformat(),
+        "data": {
+            "flag": flag.pk,
+            "title": "Plug A seems to have moved",
+            "state": "raised",
+            "channel": "tilt",
+            "about": plug,
+            "named": {**plug, "probability": 0.93},
+            "suspects": [{**plug, "probability": 0.93}],
+            "probability": 0.93,
+            "since": (NOON + timedelta(hours=2)).isoformat(),
+            "since_job": measured.job_id,
+            "size_mm": 0.08,
+            "direction_deg": 140.0,
+            "spread_ratio": None,
+            "recommendation": flag.decision.recommended,
+            "answer": "open",
+            "address": f"https://shop.example/flags/{flag.pk}",
+        },
+    }
+    assert {one.sent_at is not None for one in Notice.objects.all()} == {True}
+    assert not OutboxItem.objects.filter(outbox.OPEN).exists()
+
+
+def test_the_letter_says_what_the_page_says_in_its_readers_unit(
+    shop: Shop, measured: Round, receiver: Receiver
+) -> None:
+    told(shop, receiver)
+    Person.objects.filter(pk=shop.viewer.person.pk).update(unit="thou")
+    settle(standing(shop, measured))
+    drain_all()
+    lena, vera = sorted(mail.outbox, key=lambda one: one.to)
+    assert (
+        "Since about 2 Mar 2026: 0.080 mm side to side, wide toward 140° on its own clock. "
+        "93 % sure that it is this one, if one of the shop's things moved." in lena.body
+    )
+    assert "3.1 thou side to side" in vera.body
+    assert "misses its evenness limit" in lena.body
+    assert f"https://shop.example/flags/{Flag.objects.get().pk}" in lena.body
+    ids = {str(one.message()["Message-ID"]) for one in (lena, vera)}
+    assert ids == {
+        f"<{one.delivery_id}@shop.example>" for one in Notice.objects.filter(webhook=None)
+    }
+
+
+def test_a_rebuild_of_the_charts_tells_nobody_again(shop: Shop, receiver: Receiver) -> None:
+    told(shop, receiver)
+    cut_some(shop, 6)
+    cut_some(shop, 4, begin=NOON + timedelta(days=60), side_to_side=0.08, wide_toward=140)
+    outbox.drain()
+    assert events(receiver) == ["flag.raised"]
+    learning.rebuild_all(at=LATER, by=shop.lead)
+    drain_all()
+    assert Flag.objects.get().state == FlagState.RAISED
+    assert (events(receiver), len(letters())) == (["flag.raised"], 2)
+
+
+def test_a_flag_that_goes_and_comes_back_is_one_story(
+    shop: Shop, measured: Round, receiver: Receiver
+) -> None:
+    told(shop, receiver)
+    one = standing(shop, measured)
+    # Gone before anybody was told: nobody is told of either.
+    settle(one)
+    settle()
+    drain_all()
+    assert (events(receiver), letters()) == ([], [])
+    settle(one)
+    drain_all()
+    assert events(receiver) == ["flag.raised"]
+    # Withdrawn and found again before that was told.
+    settle()
+    settle(one)
+    drain_all()
+    assert (events(receiver), len(letters())) == (["flag.raised"], 2)
+    # Told as withdrawn, so told when it comes back.
+    settle()
+    drain_all()
+    settle(one)
+    drain_all()
+    assert events(receiver) == ["flag.raised", "flag.withdrawn", "flag.raised"]
+    assert letters()[:3] == [
+        "lena@shop.example: Fixture Plug A seems to have moved about 2 Mar 2026",
+        "lena@shop.example: Fixture Plug A seems to have moved about 2 Mar 2026",
+        "lena@shop.example: No longer flagged: Plug A",
+    ]
+    assert "withdrawn: the readings no longer show it" in mail.outbox[2].body
+
+
+def test_a_flag_about_a_person_goes_to_them_and_to_leads_and_to_no_webhook(
+    shop: Shop, measured: Round, receiver: Receiver
+) -> None:
+    webhook = told(shop, receiver, tells_decided=True)
+    webhooks.set_mail(
+        person=shop.operator.person,
+        email="o@x.example",
+        gets_flag_mail=True,
+        by=shop.lead,
+        at=NOON,
+    )
+    own = make_flag(measured, kind="person", key=shop.operator.person.pk)
+    for happening in Happening:
+        notices.announce(own, happening, at=LATER)
+    told_to = set(Notice.objects.values_list("person__username", flat=True))
+    assert told_to == {"lena", "oskar"}
+    # Even one that was asked for by mistake is not sent.
+    Notice.objects.filter(person__username="oskar").update(person=None, webhook=webhook)
+    drain_all()
+    assert receiver.got == []
+    assert [one.partition(":")[0] for one in letters()] == ["lena@shop.example"]
+
+
+def test_a_person_among_the_suspects_is_named_to_leads_alone(
+    shop: Shop, measured: Round, receiver: Receiver
+) -> None:
+    told(shop, receiver)
+    tied = [("fixture", shop.fixture.pk, 0.6), ("person", shop.operator.person.pk, 0.38)]
+    flag = make_flag(measured, kind="fixture", key=shop.fixture.pk, suspects=tied)
+    notices.announce(flag, Happening.RAISED, at=LATER)
+    drain_all()
+    [(_, body)] = receiver.got
+    suspect = json.loads(body)["data"]["suspects"][1]
+    assert (suspect["id"], suspect["name"]) == (None, "somebody's technique")
+    assert b"Oskar" not in body
+    lena, vera = sorted(mail.outbox, key=lambda one: one.to)
+    assert "- Oskar (technique), 38 %" in lena.body
+    assert "Oskar" not in vera.body + vera.subject
+
+
+def test_whoever_closes_a_flag_is_not_mailed_that_they_did(
+    shop: Shop, measured: Round, receiver: Receiver
+) -> None:
+    told(shop, receiver, tells_decided=True)
+    settle(standing(shop, measured))
+    drain_all()
+    flag = Flag.objects.get()
+    decisions.answer(flag=flag, answer=Answer.PUT_OFF, why="Batch", by=shop.lead, at=LATER)
+    decisions.answer(flag=flag, answer=Answer.PUT_OFF, why="Still", by=shop.lead, at=LATER)
+    flags.close_flag(flag=flag, state=FlagState.CAUSE_FOUND, why="A burr", by=shop.lead, at=LATER)
+    mail.outbox.clear()
+    drain_all()
+    assert events(receiver) == ["flag.raised", "decision.put_off", "flag.cause_found"]
+    assert letters() == ["vera@shop.example: No longer flagged: Plug A"]
+    assert "by Lena: cause found. A burr" in mail.outbox[0].body
+
+
+def test_a_service_tells_that_the_flag_is_cleared(
+    shop: Shop, measured: Round, receiver: Receiver
+) -> None:
+    told(shop, receiver, tells_raised=False)
+    flag = make_flag(measured, kind="fixture", key=shop.fixture.pk)
+    resources.record_service(subject=shop.fixture, kind=ServiceKind.DRESSED, by=shop.lead, at=LATER)
+    drain_all()
+    # Asked for the end alone, it is told the end; vera never heard of the flag at all.
+    assert events(receiver) == ["flag.cleared"]
+    assert Notice.objects.get(flag=flag, webhook__isnull=False).sent_at is not None
+
+
+def test_a_receiver_that_fails_is_tried_again_alone_and_given_up_in_the_open(
+    shop: Shop, measured: Round, receiver: Receiver
+) -> None:
+    webhook = told(shop, receiver)
+    receiver.status, receiver.says = 503, b"Bulb gone"
+    settle(standing(shop, measured))
+    outbox.drain()
+    notice = Notice.objects.get(webhook=webhook)
+    item = notice.item
+    assert (notice.tries, notice.last_answer) == (1, "Answered 503: Bulb gone")
+    assert notice.sending_until is None
+    # Put off by 2, 4, 8, ... seconds.
+    assert item.claimed_until is not None
+    assert timedelta(0) < item.claimed_until - timezone.now() <= timedelta(seconds=2)
+    for _ in range(outbox.TRIES - 1):
+        drain_all()
+    notice = Notice.objects.get(pk=notice.pk)
+    assert (notice.tries, notice.is_given_up) == (outbox.TRIES, True)
+    assert len(letters()) == 2
+    with pytest.raises(NotAllowed):
+        notices.send_again(notice=notice, by=shop.operator, at=LATER)
+    notices.send_again(notice=notice, by=shop.lead, at=LATER)
+    with pytest.raises(BadInput, match="not given up"):
+        notices.send_again(notice=notice, by=shop.lead, at=LATER)
+    receiver.status, receiver.says = 200, b""
+    drain_all()
+    notice = Notice.objects.get(pk=notice.pk)
+    assert notice.sent_at is not None
+    assert {headers["webhook-id"] for headers, _ in receiver.got} == {notice.delivery_id}
+    assert len(letters()) == 2
+
+
+def test_the_end_of_a_flag_does_not_overtake_its_beginning(
+    shop: Shop, measured: Round, receiver: Receiver
+) -> None:
+    webhook = told(shop, receiver)
+    receiver.status = 503
+    settle(standing(shop, measured))
+    outbox.drain()
+    receiver.status = 204
+    flags.close_flag(
+        flag=Flag.objects.get(), state=FlagState.NONE_FOUND, why="x", by=shop.lead, at=LATER
+    )
+    outbox.drain()
+    raised, ended = Notice.objects.filter(webhook=webhook).order_by("pk")
+    assert (ended.tries, ended.sent_at, ended.needless) == (0, None, "")
+    drain_all()
+    raised.refresh_from_db()
+    ended.refresh_from_db()
+    assert raised.needless == "the flag was closed before it was sent"
+    assert ended.needless == "they were not told of the flag"
+    assert events(receiver) == ["flag.raised"]  # the one that was not taken
+
+
+def test_who_is_told_no_more_is_not_told_what_was_waiting(
+    shop: Shop, measured: Round, receiver: Receiver
+) -> None:
+    webhook = told(shop, receiver)
+    settle(standing(shop, measured))
+    webhooks.retire_webhook(webhook=webhook, by=shop.lead, at=LATER, why="Sold")
+    webhooks.set_mail(
+        person=shop.viewer.person, email="", gets_flag_mail=False, by=shop.lead, at=LATER
+    )
+    drain_all()
+    assert receiver.got == []
+    assert len(letters()) == 1
+    assert set(Notice.objects.filter(sent_at=None).values_list("needless", flat=True)) == {
+        "the webhook was switched off",
+        "e-mail about flags was switched off",
+    }
+
+
+def test_without_a_mail_server_nobody_is_mailed_and_nothing_fails(
+    shop: Shop, measured: Round, receiver: Receiver, settings: object
+) -> None:
+    told(shop, receiver)
+    settings.MAIL_IS_SET_UP = False  # type: ignore[attr-defined]
+    settle(standing(shop, measured))
+    assert Notice.objects.get().person is None
+    with pytest.raises(BadInput, match="No mail server"):
+        webhooks.try_mail(by=shop.lead, shop_name="The shop")
+
+
+def test_two_workers_at_one_message_send_it_once(
+    shop: Shop, measured: Round, receiver: Receiver
+) -> None:
+    told(shop, receiver)
+    settle(standing(shop, measured))
+    item = Notice.objects.get(webhook__isnull=False).item
+    now = timezone.now()
+    Notice.objects.update(sending_until=now + timedelta(seconds=30))
+    assert sending.tell(item, at=now) is False
+    assert receiver.got == []
+    # Its worker is gone: another takes over once its minute is over.
+    assert sending.tell(item, at=now + timedelta(seconds=61)) is True
+    assert sending.tell(item, at=now + timedelta(seconds=200)) is True
+    assert len(receiver.got) == 1
+
+
+@pytest.mark.django_db(transaction=True)
+def test_nothing_is_locked_while_a_receiver_is_waited_for(receiver: Receiver) -> None:
+    """The receiver writes to the shop's database before it answers, as any bench may meanwhile: on
+    SQLite it would wait for as long as the sender holds a transaction, and the answer with it."""
+    shop = make_shop()
+    webhook = told(shop, receiver)
+    flag = make_flag(
+        make_job(shop, state=State.MEASURED).rounds.get(), kind="fixture", key=shop.fixture.pk
+    )
+    notices.announce(flag, Happening.RAISED, at=LATER)
+    receiver.before = lambda: outbox.beat("a bench")
+    item = Notice.objects.get(webhook=webhook).item
+    outbox.deliver(item.pk, lambda one: sending.tell(one, at=timezone.now()))
+    item.refresh_from_db()
+    assert item.done_at is not None
+    # And inside somebody's transaction it is refused outright.
+    Notice.objects.update(sent_at=None)
+    with pytest.raises(RuntimeError, match="durable"), transaction.atomic():
+        sending.tell(item, at=timezone.now())
+    assert len(receiver.got) == 1
+
+
+def test_only_a_lead_sets_who_is_told_and_the_journal_holds_no_secret(
+    shop: Shop, receiver: Receiver
+) -> None:
+    webhook = told(shop, receiver)
+    with pytest.raises(NotAllowed):
+        webhooks.add_webhook(name="X", url=receiver.url, by=shop.operator, at=NOON)
+    with pytest.raises(BadInput, match="never a webhook"):
+        webhooks.change_webhook(
+            webhook=webhook, url="http://169.254.1.1/", expected_version=1, by=shop.lead, at=LATER
+        )
+    webhooks.change_webhook(
+        webhook=webhook, is_active=False, expected_version=1, by=shop.lead, at=LATER
+    )
+    receiver.status = 404
+    with pytest.raises(NotDelivered, match="404"):
+        webhooks.try_webhook(webhook=webhook, by=shop.lead, at=LATER)
+    entries = JournalEntry.objects.filter(subject=f"Webhook {webhook.pk}")
+    assert [one.action for one in entries] == ["webhook.added", "webhook.changed"]
+    assert entries[1].before == {"is_active": True}
+    assert "whsec" not in str([(one.before, one.after) for one in JournalEntry.objects.all()])
