@@ -13,8 +13,8 @@ from dashboards.views.ground import page, show
 from qc import access
 from qc.actor import Actor
 from qc.lookups.fixture_page import fixture_page
-from qc.lookups.fixtures import fixture_rows
-from qc.lookups.stands import stands
+from qc.lookups.fixtures import FixtureRow, FixtureStanding, fixture_rows
+from qc.lookups.stands import Stands, stands
 from qc.models import Role
 
 JOBS_LISTED = 25
@@ -30,9 +30,11 @@ def fixtures(request: HttpRequest, by: Actor) -> HttpResponse:
 def fixture(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
     found = fixture_page(access.fixture(key), now=timezone.now(), by=by)
     newest = found.jobs[::-1]
+    told = stands("fixture", key, by)
     context = {
         "page": found,
-        "stands": stands("fixture", key, by),
+        "stands": told,
+        "standing": _standing(found.row, told),
         "jobs": newest[:JOBS_LISTED],
         "jobs_unlisted": max(0, len(newest) - JOBS_LISTED),
         "clock_table": tilt_clock_table(clock_rows(found), unit=by.person.unit),
@@ -41,6 +43,13 @@ def fixture(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
         "is_lead": by.may(Role.LEAD),
     }
     return show(request, "dashboards/fixtures/fixture.html", context)
+
+
+def _standing(row: FixtureRow, told: Stands) -> FixtureStanding:
+    """As its list says, but for how thin its baseline is: that the page asks the watch."""
+    if not told.known or row.standing not in (FixtureStanding.THIN, FixtureStanding.QUIET):
+        return row.standing
+    return FixtureStanding.THIN if told.is_thin else FixtureStanding.QUIET
 
 
 @page("fixtures")

@@ -17,6 +17,8 @@ from qc.numerics.drift import Watch
 from qc.numerics.drift.baseline import KNOCK_MM, Recording, baseline, recording
 
 RECENT_JOBS = 100
+# Fewer say nothing of how a shop records.
+FEWEST_JOBS_TOLD = 5
 # What saves less than one job in twenty is not worth a sentence.
 LEAST_SAVED = 0.05
 A_DAY = timedelta(days=1)
@@ -48,6 +50,8 @@ def recording_gains(watch: Watch) -> list[Gain]:
     it would not matter."""
     recent = measured_rounds().filter(round__fixture__isnull=False)
     like = as_jobs(recent, count=RECENT_JOBS)
+    if len(like) < FEWEST_JOBS_TOLD:
+        return []
     try:
         found = recording(watch.channels["tilt"], like=like)
     except BadInput:
