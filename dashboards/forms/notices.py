@@ -37,8 +37,10 @@ class WebhookForm(ColumnsForm):
             "Flags about lathes, edges, gauges and fixtures. Never one about a person.",
             (
                 Column("tells_raised", "A flag is raised"),
-                Column("tells_ended", "A flag is closed, cleared or withdrawn"),
-                Column("tells_decided", "A recommendation is accepted or put off"),
+                Column("tells_ended", "A flag ends", "Closed, cleared or withdrawn."),
+                Column(
+                    "tells_decided", "A lead decides", "To do as recommended, or to put it off."
+                ),
             ),
         ),
     )

@@ -69,24 +69,17 @@ def is_told(notice: Notice) -> bool:
     return newest is not None and newest.happening == Happening.RAISED
 
 
-def was_to_be_told(notice: Notice) -> bool:
-    """Whether its recipient is one of those who are told when a flag is raised."""
-    return _raised_to_the_same(notice).exists()
-
-
 def raised_is_on_its_way(notice: Notice) -> bool:
     """Whether its recipient may still be told of the flag itself: an end must not overtake it."""
-    waiting = Q(sent_at=None, needless="", item__dead_at=None)
-    return _raised_to_the_same(notice).filter(waiting).exists()
-
-
-def _raised_to_the_same(notice: Notice) -> QuerySet[Notice]:
     return Notice.objects.filter(
         flag=notice.flag_id,
         happening=Happening.RAISED,
         person=notice.person_id,
         webhook=notice.webhook_id,
-    )
+        sent_at=None,
+        needless="",
+        item__dead_at=None,
+    ).exists()
 
 
 def stands_again(flag: Flag) -> bool:

@@ -20,7 +20,7 @@ from qc.delivery import Answer, mail, post, signed_headers
 from qc.errors import NotDelivered
 from qc.lookups.flags import RELATED, anybody, flag_line, may_know
 from qc.lookups.notice_words import letter
-from qc.lookups.notices import is_told, raised_is_on_its_way, stands_again, was_to_be_told
+from qc.lookups.notices import is_told, raised_is_on_its_way, stands_again
 from qc.lookups.shop import shop_policy
 from qc.lookups.webhook_body import webhook_body
 from qc.models import ENDS, Flag, Happening, Notice, OutboxItem, Webhook
@@ -76,9 +76,8 @@ def _why_not(notice: Notice) -> str:
         return ""
     if stands_again(flag):
         return "the same move is flagged again"
-    if was_to_be_told(notice) and not is_told(notice):
-        return "they were not told of the flag"
-    return ""
+    hears_of_all = webhook is None or webhook.tells_raised
+    return "they were not told of the flag" if hears_of_all and not is_told(notice) else ""
 
 
 def _take(notice: Notice, *, at: datetime) -> bool:

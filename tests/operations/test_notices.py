@@ -289,7 +289,8 @@ def test_a_service_tells_that_the_flag_is_cleared(
     flag = make_flag(measured, kind="fixture", key=shop.fixture.pk)
     resources.record_service(subject=shop.fixture, kind=ServiceKind.DRESSED, by=shop.lead, at=LATER)
     drain_all()
-    # Asked for the end alone, it is told the end; vera never heard of the flag at all.
+    # Asked for the end alone, it is told the end; vera, who never heard of the flag, is not.
+    assert letters() == []
     assert events(receiver) == ["flag.cleared"]
     assert Notice.objects.get(flag=flag, webhook__isnull=False).sent_at is not None
 
