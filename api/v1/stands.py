@@ -73,7 +73,7 @@ class StandsOut(Out):
 
     known = KnownOut(many=True)
     believed = BelievedOut(many=True, help_text="None while an open flag suspects it.")
-    pays = PaysOut(allow_null=True, help_text="None while it is suspected and not named.")
+    pays = PaysOut(allow_null=True)
 
 
 class Stands(Kind):

@@ -13,11 +13,10 @@ from qc.lookups.flags import FlagLine, SuspectLine, flag_lines, flags_about, fla
 class HeldAgainst:
     """As one reader may know of it: who may not know of a flag on a person learns nothing of it
     from a gauge's page either. flags: newest first. channels: on which an open one holds it among
-    its suspects. is_named: whether one names it alone."""
+    its suspects."""
 
     flags: Sequence[FlagLine]
     channels: frozenset[str]
-    is_named: bool
 
 
 def held_against(kind: str, key: int, by: Actor) -> HeldAgainst:
@@ -29,17 +28,15 @@ def held_against(kind: str, key: int, by: Actor) -> HeldAgainst:
         if any(_is(suspect, kind, key) for suspect in one.suspects)
     ]
     flags = sorted([*about, *held], key=lambda one: (one.flag.raised_at, one.flag.pk))[::-1]
-    standing = [one for one in flags if one.is_open]
     return HeldAgainst(
         flags=flags,
         channels=frozenset(
             one.channel
-            for one in standing
-            if any(_is(suspect, kind, key) for suspect in one.suspects)
+            for one in flags
+            if one.is_open and any(_is(suspect, kind, key) for suspect in one.suspects)
         ),
-        is_named=any(_is(one.named, kind, key) for one in standing),
     )
 
 
-def _is(suspect: SuspectLine | None, kind: str, key: int) -> bool:
-    return suspect is not None and (suspect.kind, suspect.key) == (kind, key)
+def _is(suspect: SuspectLine, kind: str, key: int) -> bool:
+    return (suspect.kind, suspect.key) == (kind, key)

@@ -18,8 +18,7 @@ from qc.models import DriftChannel
 @dataclass(frozen=True)
 class Stands:
     """held: the flags about it and those that suspect it. known, believed: one for each channel it
-    bears on, see there; pays: None for a person, for what the watch does not know, and while it is
-    suspected and not named."""
+    bears on, see there; pays: None for a person, and for what the watch does not know."""
 
     held: HeldAgainst
     known: Sequence[Known] = ()
@@ -46,9 +45,7 @@ def stands(kind: str, key: int, by: Actor, *, called: Called | None = None) -> S
         held=held,
         known=how_known(kind, key, watch, suspected=held.channels, whose=called.whose),
         believed=beliefs(kind, key, watch, suspected=held.channels, called=called),
-        pays=what_pays(kind, key, watch, is_flagged=is_suspected)
-        if held.is_named or not is_suspected
-        else None,
+        pays=what_pays(kind, key, watch, is_flagged=is_suspected),
     )
 
 

@@ -169,8 +169,7 @@ def test_a_set_of_suspects_has_bars_and_says_why_they_are_not_told_apart(
     told = lead.get(lathe).text
     assert "An open flag holds it" in told
     assert "Something moved: Oskar&#x27;s technique or North lathe" in told
-    # With two of them to choose from, what one service would bring is not told.
-    assert "misses its height tolerance" not in told
+    assert "Going over its dial, stop and play takes about 30 minutes" in told
     others = signed_in("viewer").get(lathe).text
     assert "An open flag holds it" not in others
     assert "technique" not in others

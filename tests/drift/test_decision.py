@@ -6,9 +6,11 @@ import numpy as np
 import pytest
 
 from qc.errors import BadInput, NotFinite
+from qc.numerics.drift import Budget, Watch, jobs
 from qc.numerics.drift.decision import Costs, advise, best_job_count
 from qc.numerics.drift.excess import Excess, excess_ahead, height_excess_ahead
 from qc.numerics.drift.miss import NextJob, evenness_miss, height_miss
+from qc.numerics.drift.suspects import probabilities
 from tests.drift.shop import Change, season
 from tests.drift.shops import watched
 
@@ -84,6 +86,33 @@ def test_a_worn_fixtures_excess_grows_and_a_fresh_one_takes_it_away(worn):
     assert got.by_job[0] == pytest.approx(got.now - got.after)
     assert 0.01 < got.after < 0.06 < got.now
     assert got.by_job[29] == pytest.approx(evenness_miss(tilt, job, ahead=30) - got.after)
+
+
+def tied(n, knock_mm, *, seed=5):
+    """A lathe with one edge, a lathe with another, turn about; the first pair moves half-way."""
+    rng = np.random.default_rng(seed)
+    which = np.arange(n) % 2
+    error = rng.normal(0, 0.010, n) + np.where((which == 0) & (np.arange(n) >= n // 2), knock_mm, 0)
+    watch = Watch(budget=Budget())
+    watch.take(jobs(n, lathe=which, edge=which, edge_jobs=np.zeros(n), height_error_mm=error))
+    return watch.channels["height"]
+
+
+def test_what_a_service_brings_is_weighed_by_the_chance_that_it_was_this_one():
+    """Lathe and edge are as likely to be the one: a service of either rights the next job half the
+    time, and the other half leaves it as it is."""
+    height = tied(80, 0.060)
+    job = NextJob(lathe=0, edge=0)
+    asked = {"jobs": 1, "lower_mm": -0.05, "upper_mm": 0.05}
+    chances = probabilities(height.state, height.arrays)
+    share = {kind: chances[height.keys.index((kind, 0))] for kind in ("lathe", "edge")}
+    assert share["lathe"] == pytest.approx(0.5, abs=0.15)
+    quiet = height_excess_ahead(tied(80, 0.0), job, of="lathe", **asked).now
+    for kind in ("lathe", "edge"):
+        got = height_excess_ahead(height, job, of=kind, **asked)
+        assert got.now > 0.5 > 5 * quiet
+        by_hand = share[kind] * quiet + (1 - share[kind]) * got.now
+        assert got.after == pytest.approx(by_hand, abs=0.06)
 
 
 def test_a_worn_edge_is_best_changed_after_some_jobs():

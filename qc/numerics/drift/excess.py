@@ -10,7 +10,8 @@ import numpy as np
 
 from qc.errors import BadInput
 from qc.numerics.drift.bank import start_afresh
-from qc.numerics.drift.forecast import copy_of, place_of
+from qc.numerics.drift.forecast import copy_of, hypothesis_weights, place_of
+from qc.numerics.drift.hypotheses import forget_hypotheses
 from qc.numerics.drift.miss import (
     EVENNESS_LIMIT_MM,
     QUARTERS,
@@ -18,8 +19,9 @@ from qc.numerics.drift.miss import (
     evenness_miss,
     height_miss,
 )
+from qc.numerics.drift.state import HYPOTHESES, STATES, ChannelState
 from qc.numerics.drift.watch import ChannelWatch
-from qc.numerics.results import FloatArray
+from qc.numerics.results import FloatArray, IntArray
 
 # The excess is worked out at so many counts of jobs ahead, and read off between them.
 _KNOTS = 12
@@ -57,15 +59,14 @@ def excess_ahead(
     """
     if jobs < 1 or job.fixture is None:
         raise BadInput(why="Name the fixture, and plan at least one job.")
-    serviced = _serviced(tilt, "fixture", job.fixture)
-    after = evenness_miss(serviced, job, clocking_deg=clocking_deg, limit_mm=limit_mm)
-    return _above(
-        lambda ahead: evenness_miss(
-            tilt, job, clocking_deg=clocking_deg, limit_mm=limit_mm, ahead=ahead
-        ),
-        lambda ahead: after,
-        jobs=jobs,
-    )
+
+    def miss(channel: ChannelWatch, ahead: int = 1) -> float:
+        return evenness_miss(
+            channel, job, clocking_deg=clocking_deg, limit_mm=limit_mm, ahead=ahead
+        )
+
+    after = sum(chance * miss(one) for chance, one in _serviced(tilt, "fixture", job.fixture))
+    return _above(lambda ahead: miss(tilt, ahead), lambda ahead: after, jobs=jobs)
 
 
 def height_excess_ahead(
@@ -89,8 +90,9 @@ def height_excess_ahead(
     if jobs < 1 or key is None:
         raise BadInput(why=f"Name the {of}, and plan at least one job.")
 
+    shift = -float(height.state.x[COMMON])
+
     def miss(channel: ChannelWatch, job: NextJob, ahead: int) -> float:
-        shift = -float(channel.state.x[COMMON])
         return height_miss(
             channel, job, lower_mm=lower_mm, upper_mm=upper_mm, shift_mm=shift, ahead=ahead
         )
@@ -100,21 +102,40 @@ def height_excess_ahead(
         return miss(height, replace(job, edge_jobs=job.edge_jobs + worn), ahead)
 
     serviced = _serviced(height, of, key)
-    fresh = miss(serviced, replace(job, edge_jobs=0), 1)
 
     def just_serviced(ahead: int) -> float:
         # What else wears goes on wearing, whether a lathe or a gauge was set right or not.
-        return fresh if of == "edge" else miss(serviced, job, ahead)
+        then = (replace(job, edge_jobs=0), 1) if of == "edge" else (job, ahead)
+        return sum(chance * miss(one, *then) for chance, one in serviced)
 
     return _above(with_it, just_serviced, jobs=jobs)
 
 
-def _serviced(channel: ChannelWatch, kind: str, resource: int) -> ChannelWatch:
-    """A copy in which the resource was just set right."""
-    serviced = copy_of(channel)
-    place = place_of(serviced, kind, resource)
-    start_afresh(serviced.state, place, channel.arrays.first, channel.arrays.deltas)
-    return serviced
+def _serviced(channel: ChannelWatch, kind: str, resource: int) -> list[tuple[float, ChannelWatch]]:
+    """The channel as it will be once the resource is set right, each way it may be with its chance:
+    nothing is wrong any more if it was this one, and all else is as it was if it was not."""
+    place = place_of(channel, kind, resource)
+    state, arrays = channel.state, channel.arrays
+    mine = np.flatnonzero(state.who[: state.counts[HYPOTHESES]] == place)
+    weight = hypothesis_weights(state, arrays)[mine]
+    chance = float(weight.sum())
+    if_not = copy_of(channel)
+    start_afresh(if_not.state, place, arrays.first, arrays.deltas)
+    if not chance > 0:
+        return [(1.0, if_not)]
+    if_so = copy_of(channel)
+    _take_back(if_so.state, mine, weight / chance, deltas=arrays.deltas)
+    for other in range(len(channel.keys)):
+        forget_hypotheses(if_so.state, other)
+    start_afresh(if_so.state, place, arrays.first, arrays.deltas)
+    return [(chance, if_so), (1 - chance, if_not)]
+
+
+def _take_back(state: ChannelState, mine: IntArray, weight: FloatArray, *, deltas: int) -> None:
+    """What the filter has made of these moves, off every bias, in place."""
+    n = int(state.counts[STATES])
+    for axis in range(deltas):
+        state.x[:n] -= state.response[axis, :n, mine].T @ (weight * state.mean[axis, mine])
 
 
 def _above(
