@@ -59,13 +59,15 @@ def find(move: str, seed: int) -> Found:
 
 @dataclass(frozen=True)
 class Finding:
-    """One row of the report; the oracle's figures beside ours."""
+    """One row of the report; the oracle's figures beside ours. flagged: share of shops in which the
+    channel flagged anything; first_right, covered and set_size are of those."""
 
     move: str
     median: float
     p90: float
     within_10: float
     within_20: float
+    flagged: float
     first_right: float
     first_of_all_right: float
     wrong: float
@@ -81,14 +83,19 @@ def finding(move: str, found: list[Found], *, rng: np.random.Generator) -> Findi
     own = np.array([one.own for one in found])
     oracle = delays(MOVES[move][1], np.array([one.own_jobs_a_false_flag for one in found]), rng=rng)
     flagged = [one for one in found if one.is_in_set is not None]
+
+    def share(name: str) -> float:
+        return float(np.mean([getattr(one, name) for one in flagged] or [np.nan]))
+
     return Finding(
         move=move,
         **_spread_of(own, ""),
-        first_right=float(np.mean([one.is_first_right for one in found])),
-        first_of_all_right=float(np.mean([one.is_first_of_all_right for one in found])),
+        flagged=len(flagged) / len(found),
+        first_right=share("is_first_right"),
+        first_of_all_right=share("is_first_of_all_right"),
         wrong=float(np.mean([one.is_wrong_blamed for one in found])),
-        covered=float(np.mean([one.is_in_set for one in flagged] or [np.nan])),
-        set_size=float(np.mean([one.set_size for one in flagged] or [np.nan])),
+        covered=share("is_in_set"),
+        set_size=share("set_size"),
         **_spread_of(np.where(oracle > LONGEST, np.inf, oracle), "oracle_"),
     )
 

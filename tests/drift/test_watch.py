@@ -11,9 +11,11 @@ from qc.errors import BadInput, NotFinite
 from qc.numerics.drift import Budget, Event, Jobs, Watch, jobs, watch_jobs
 from qc.numerics.drift.bank import walk_scale
 from qc.numerics.drift.defaults import CHANNELS, TILT
+from qc.numerics.drift.hypotheses import evidence_of_each, may_reach
 from qc.numerics.drift.onsets import stand_for
 from qc.numerics.drift.state import MOST_HYPOTHESES, trimmed
 from tests.drift.shop import Change, season
+from tests.drift.shops import watched
 
 KNOCK = season(4, n=200, change=Change("fixture", 0.040, earliest=60, latest=90))
 
@@ -279,9 +281,21 @@ def test_hypotheses_stay_within_the_room_kept_for_them():
 def test_every_onset_stands_for_those_around_it():
     ages = np.arange(0, 129)
     spacing = stand_for(ages, np.ones(ages.size, dtype=np.int64))
-    assert spacing[0] == 1
-    assert spacing[-1] == 16
-    assert (np.diff(spacing) >= 0).all()
+    assert (spacing[:9] == 1).all()
+    assert (spacing[9:17] == 2).all()
+    assert (spacing[17:33] == 4).all()
+    assert (spacing[33:65] == 8).all()
+    assert (spacing[65:] == 16).all()
+
+
+def test_evidence_is_summed_up_whenever_it_could_flag():
+    one = season(9, change=Change("fixture", 0.020))
+    for until in range(60, 300, 20):
+        channel = watched(one, until=until).channels["tilt"]
+        log_prior = channel.arrays.log_prior
+        most = float(evidence_of_each(channel.state, log_prior).max())
+        assert may_reach(channel.state, log_prior, most - 1e-9)
+        assert not may_reach(channel.state, log_prior, most + np.log(MOST_HYPOTHESES) + 2.0)
 
 
 def test_fewer_false_flags_wished_asks_for_more_evidence():

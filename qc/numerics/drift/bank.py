@@ -156,9 +156,9 @@ def take_reading(
                         g1 += direct
         if not seen_before:
             weigh(state, nu, log_none, shares, spread, g0, g1)
-        add_outer(state.response[0, :n, :h], gain, g0)
+        add_outer(state.response, 0, gain, g0)
         if deltas == 2:
-            add_outer(state.response[1, :n, :h], gain, g1)
+            add_outer(state.response, 1, gain, g1)
 
     if not seen_before:
         learn_noise(state, group, scale, nu, spread, blame)

@@ -8,7 +8,7 @@ import numpy as np
 
 from qc.numerics.drift.bank import SERVICED, begin_job, start_afresh, take_reading
 from qc.numerics.drift.channel_settings import ChannelSettings
-from qc.numerics.drift.hypotheses import evidence_of_each, forget_hypotheses
+from qc.numerics.drift.hypotheses import evidence_of_each, forget_hypotheses, may_reach
 from qc.numerics.drift.jit import compiled
 from qc.numerics.drift.readings import Readings
 from qc.numerics.drift.state import ChannelState
@@ -165,8 +165,8 @@ def _run(
                 deltas,
                 seen_before[one] == 1,
             )
-        each = evidence_of_each(state, log_prior)
-        if each.size > 0:
+        if may_reach(state, log_prior, threshold):
+            each = evidence_of_each(state, log_prior)
             top = int(np.argmax(each))
             if each[top] > threshold and not held[top]:
                 return job + 1, next_event, top

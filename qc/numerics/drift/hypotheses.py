@@ -8,7 +8,14 @@ import numpy as np
 
 from qc.numerics.drift.jit import compiled
 from qc.numerics.drift.onsets import are_kept, is_tried, stand_for
-from qc.numerics.drift.state import HYPOTHESES, JOBS, RESOURCES, STATES, ChannelState
+from qc.numerics.drift.state import (
+    HYPOTHESES,
+    JOBS,
+    MOST_HYPOTHESES,
+    RESOURCES,
+    STATES,
+    ChannelState,
+)
 from qc.numerics.results import FloatArray, IntArray
 
 
@@ -124,3 +131,13 @@ def evidence_of_each(state: ChannelState, log_prior: FloatArray) -> FloatArray:
         if summed[one] > 0.0:
             found[one] = math.log(summed[one]) + top + log_prior[state.kind[one]]
     return found
+
+
+@compiled
+def may_reach(state: ChannelState, log_prior: FloatArray, threshold: float) -> bool:
+    """Whether any resource's evidence can be above this: False spares summing it up."""
+    h = state.counts[HYPOTHESES]
+    if h == 0:
+        return False
+    top = (state.evidence[:h] + state.weight[:h]).max()
+    return top + math.log(MOST_HYPOTHESES) + log_prior.max() > threshold

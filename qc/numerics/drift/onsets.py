@@ -15,6 +15,8 @@ from qc.numerics.series import BoolArray
 
 YOUNG = 8
 SPARSE_FROM = 64
+# How many own jobs an onset stands for, by its age; the last for all that are older.
+SPACING = np.array([1 << (max(age - 1, 0) // YOUNG).bit_length() for age in range(SPARSE_FROM + 2)])
 
 
 @compiled
@@ -26,15 +28,13 @@ def is_tried(own: int, every: int) -> bool:
 @compiled
 def stand_for(ages: IntArray, every: IntArray) -> IntArray:
     """How many own jobs onsets of these ages stand for. every: a power of two each."""
-    spacing = np.ones(ages.size, dtype=np.int64)
-    reach = YOUNG
-    while reach <= SPARSE_FROM:
-        spacing = np.where(ages > reach, 2 * spacing, spacing)
-        reach *= 2
-    return np.maximum(spacing, every)
+    return np.maximum(SPACING[np.minimum(ages, SPACING.size - 1)], every)
 
 
 @compiled
 def are_kept(onsets: IntArray, own: int, spacing: IntArray, oldest: IntArray) -> BoolArray:
-    """Whether each onset is still held at `own` jobs; oldest: the age none passes, one each."""
-    return (own - onsets <= oldest) & (onsets % spacing == 0)
+    """Whether each onset is still held at `own` jobs; oldest: the age none passes, one each.
+
+    spacing: a power of two each, which spares a division.
+    """
+    return (own - onsets <= oldest) & (onsets & (spacing - 1) == 0)
