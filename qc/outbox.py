@@ -25,8 +25,10 @@ from qc.models import Heartbeat, OutboxItem
 log = logging.getLogger(__name__)
 
 LEASE = timedelta(seconds=150)  # Longer than Celery's hard time limit for one task.
-LONGEST_WAIT = timedelta(minutes=10)
 TRIES = 8
+# A receiver may be off for the night; its messages are tried for a day, hourly in the end.
+TRIES_TO_DELIVER = 36
+LONGEST_WAIT = timedelta(hours=1)
 TELL = "qc.tell"  # Messages: they wait for somebody else's server, and nothing waits for them.
 BEAT_SECONDS = 30.0  # Each beat is a write to disk; health allows several to be missed.
 OPEN = Q(done_at__isnull=True, dead_at__isnull=True)
@@ -75,7 +77,7 @@ def deliver(item_id: int, send: Callable[[OutboxItem], bool]) -> None:
     A slow receiver would otherwise hold a lock for as long as it is waited for, and with SQLite
     every writer of the shop with it. The price: where the process ends between sending and
     marking, the item is sent again, so what is sent carries an id by which the receiver knows a
-    repeat. Failures are put off as in `consume`.
+    repeat. Failures are put off as in `consume`, until TRIES_TO_DELIVER.
     """
     item = OutboxItem.objects.get(pk=item_id)
     if item.done_at is not None:
@@ -84,17 +86,16 @@ def deliver(item_id: int, send: Callable[[OutboxItem], bool]) -> None:
         if send(item):
             OutboxItem.objects.filter(pk=item_id).update(done_at=timezone.now(), last_error="")
     except Exception as error:
-        _put_off(item_id, f"{type(error).__name__}: {error}")
+        _put_off(item_id, f"{type(error).__name__}: {error}", tries=TRIES_TO_DELIVER)
         raise
 
 
-def _put_off(item_id: int, error: str) -> None:
+def _put_off(item_id: int, error: str, *, tries: int = TRIES) -> None:
     item = OutboxItem.objects.get(pk=item_id)
     item.attempts += 1
-    wait = min(timedelta(seconds=2 ** min(item.attempts, TRIES + 1)), LONGEST_WAIT)
-    item.claimed_until = timezone.now() + wait
+    item.claimed_until = timezone.now() + min(timedelta(seconds=2**item.attempts), LONGEST_WAIT)
     item.last_error = error
-    if item.attempts >= TRIES:
+    if item.attempts >= tries:
         item.dead_at = timezone.now()
     item.save(update_fields=["attempts", "claimed_until", "last_error", "dead_at"])
 

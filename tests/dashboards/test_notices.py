@@ -113,7 +113,7 @@ def test_a_message_given_up_is_told_and_sent_again(
     flag = make_flag(round_, kind="fixture", key=shop.fixture.pk)
     [notice] = notices.announce(flag, Happening.RAISED, at=NOON)
     OutboxItem.objects.filter(pk=notice.item_id).update(
-        dead_at=timezone.now(), attempts=outbox.TRIES
+        dead_at=timezone.now(), attempts=outbox.TRIES_TO_DELIVER
     )
     Notice.objects.update(tries=8, last_answer="Answered 503: <b>Bulb gone</b>")
     where = f"/shop/webhooks/{webhook.pk}"

@@ -309,10 +309,10 @@ def test_a_receiver_that_fails_is_tried_again_alone_and_given_up_in_the_open(
     # Put off by 2, 4, 8, ... seconds.
     assert item.claimed_until is not None
     assert timedelta(0) < item.claimed_until - timezone.now() <= timedelta(seconds=2)
-    for _ in range(outbox.TRIES - 1):
+    for _ in range(outbox.TRIES_TO_DELIVER - 1):
         drain_all()
     notice = Notice.objects.get(pk=notice.pk)
-    assert (notice.tries, notice.is_given_up) == (outbox.TRIES, True)
+    assert (notice.tries, notice.is_given_up) == (outbox.TRIES_TO_DELIVER, True)
     assert len(letters()) == 2
     with pytest.raises(NotAllowed):
         notices.send_again(notice=notice, by=shop.operator, at=LATER)
