@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -24,15 +24,25 @@ class EwmaChart:
     """`z` is the weighted mean after each job, `half_width` the limit's distance from `centre`.
 
     `signal` marks z strictly outside; with sigma = 0 nothing is marked (instrument too coarse).
+    widening: the half widths of the first jobs of each stretch, whose last holds for all after.
     """
 
     z: FloatArray
-    half_width: FloatArray
     signal: BoolArray
     centre: float
     sigma: float
     weight: float
     width: float
+    widening: FloatArray
+    stretches: tuple[slice, ...]
+
+    @cached_property
+    def half_width(self) -> FloatArray:
+        half_width = np.full(self.z.size, self.widening[-1])
+        for part in self.stretches:
+            early = half_width[part][: self.widening.size]
+            early[:] = self.widening[: early.size]
+        return half_width
 
     @property
     def lower(self) -> FloatArray:
@@ -70,31 +80,33 @@ def ewma_chart(
     weight = require_number(weight, what="The weight", above=0, at_most=1)
     width = require_number(width, what="The width", above=0)
     widening = ewma_half_widths(sigma=sigma, weight=weight, width=width)
+    if steady_limits:
+        widening = widening[-1:]
     parts = stretches(starts)
     means = [weighted_mean(values[part], weight=weight, before=centre) for part in parts]
     z = means[0] if len(means) == 1 else np.concatenate(means)
-    half_width = np.full(values.size, widening[-1])
-    for part in [] if steady_limits else parts:
-        early = half_width[part][: widening.size]
-        early[:] = widening[: early.size]
     return EwmaChart(
         z=z,
-        half_width=half_width,
-        signal=_beyond(z, centre, half_width) & (sigma > 0),
+        signal=_outside(z, centre, widening, parts) & (sigma > 0),
         centre=centre,
         sigma=sigma,
         weight=weight,
         width=width,
+        widening=widening,
+        stretches=tuple(parts),
     )
 
 
-def _beyond(z: FloatArray, centre: float, half_width: FloatArray) -> BoolArray:
-    """|z - centre| > half_width, in blocks that stay in the cache."""
-    beyond = np.empty(z.size, dtype=np.bool_)
+def _outside(z: FloatArray, centre: float, widening: FloatArray, parts: list[slice]) -> BoolArray:
+    """|z - centre| beyond its half width, in blocks that stay in the cache."""
+    outside = np.empty(z.size, dtype=np.bool_)
     for start in range(0, z.size, 32_768):
-        part = slice(start, start + 32_768)
-        np.greater(np.abs(z[part] - centre), half_width[part], out=beyond[part])
-    return beyond
+        block = slice(start, start + 32_768)
+        np.greater(np.abs(z[block] - centre), widening[-1], out=outside[block])
+    for part in parts:
+        early = z[part][: widening.size]
+        outside[part][: early.size] = np.abs(early - centre) > widening[: early.size]
+    return outside
 
 
 @lru_cache(maxsize=64)

@@ -8,13 +8,21 @@ as after a million. Limits are frozen in `RunningSettings`; nothing here estimat
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from qc.errors import BadInput
 from qc.numerics.charts.ewma import EwmaChart, ewma_chart, ewma_half_widths, weighted_mean
-from qc.numerics.patterns import Patterns, Rule, find_patterns, newest_fired, points_needed
+from qc.numerics.patterns import (
+    Patterns,
+    Rule,
+    find_patterns,
+    newest_fired,
+    points_needed,
+    standardised,
+)
 from qc.numerics.results import FloatArray
 from qc.numerics.series import require_number, require_series
 
@@ -34,6 +42,9 @@ class RunningSettings:
         require_number(self.sigma, what="Sigma", above=0)
         if not self.rules:
             raise BadInput(why="A running chart needs at least one rule.")
+
+    def standardised(self, x: FloatArray) -> FloatArray:
+        return standardised(x, centre=self.centre, sigma=self.sigma)
 
 
 @dataclass(frozen=True)
@@ -59,12 +70,18 @@ class RunningPoint:
 
 @dataclass(frozen=True, eq=False)
 class RunningChart:
-    """Every job at once, and the state after the last. z: standardised readings."""
+    """Every job at once, and the state after the last."""
 
-    z: FloatArray
+    x: FloatArray
+    settings: RunningSettings
     patterns: Patterns
     ewma: EwmaChart
     state: RunningState
+
+    @cached_property
+    def z(self) -> FloatArray:
+        """Standardised readings."""
+        return self.settings.standardised(self.x)
 
 
 def fresh_state(settings: RunningSettings) -> RunningState:
@@ -77,7 +94,7 @@ def next_job(
 ) -> tuple[RunningState, RunningPoint]:
     """Add one reading. Raises NotFinite. Begin a new stretch by passing fresh_state."""
     x = np.array([require_number(reading, what="A reading")])
-    z = float(_standardised(x, settings)[0])
+    z = float(settings.standardised(x)[0])
     tail = (*state.tail, z)[-points_needed(settings.rules) :]
     mean = weighted_mean(x, weight=settings.weight, before=state.ewma)
     widths = ewma_half_widths(sigma=settings.sigma, weight=settings.weight, width=settings.width)
@@ -101,7 +118,6 @@ def rebuild(
     Raises NotFinite, BadInput, TooFewReadings.
     """
     values = require_series(x)
-    z = _standardised(values, settings)
     ewma = ewma_chart(
         values,
         centre=settings.centre,
@@ -113,20 +129,22 @@ def rebuild(
     last_start = 0
     if stretch_start is not None:
         last_start = max([0, *np.flatnonzero(np.asarray(stretch_start)).tolist()])
-    back = min(points_needed(settings.rules), z.size - last_start)
+    jobs = values.size - last_start
+    newest = values[values.size - min(points_needed(settings.rules), jobs) :]
     return RunningChart(
-        z=z,
-        patterns=find_patterns(z, rules=settings.rules, stretch_start=stretch_start),
+        x=values,
+        settings=settings,
+        patterns=find_patterns(
+            values,
+            rules=settings.rules,
+            centre=settings.centre,
+            sigma=settings.sigma,
+            stretch_start=stretch_start,
+        ),
         ewma=ewma,
         state=RunningState(
-            jobs=z.size - last_start,
+            jobs=jobs,
             ewma=float(ewma.z[-1]),
-            tail=tuple(z[z.size - back :].tolist()),
+            tail=tuple(settings.standardised(newest).tolist()),
         ),
     )
-
-
-def _standardised(x: FloatArray, settings: RunningSettings) -> FloatArray:
-    off: FloatArray = x - settings.centre
-    off /= settings.sigma
-    return off

@@ -18,6 +18,7 @@ from qc.numerics.patterns.search import (
     made_by,
     newest_fired,
     points_needed,
+    standardised,
 )
 from qc.numerics.patterns.sets import (
     BEYOND_3,
@@ -64,4 +65,5 @@ __all__ = [
     "made_by",
     "newest_fired",
     "points_needed",
+    "standardised",
 ]

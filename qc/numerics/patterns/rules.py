@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import reduce
+from functools import cached_property, reduce
 from itertools import accumulate
 
 import numpy as np
@@ -14,6 +14,40 @@ from scipy.special import bdtrc, ndtr
 from qc.errors import BadInput
 from qc.numerics.results import FloatArray
 from qc.numerics.series import BoolArray
+
+
+class Compared:
+    """Points, and what several rules ask of them, asked once. z: shape (..., n)."""
+
+    def __init__(self, z: FloatArray) -> None:
+        self.z = z
+        self._over: dict[float, BoolArray] = {}
+        self._under: dict[float, BoolArray] = {}
+
+    def over(self, edge: float) -> BoolArray | None:
+        """Which points are above the edge; None where every point is."""
+        if edge == -math.inf:
+            return None
+        if edge not in self._over:
+            self._over[edge] = np.asarray(self.z > edge)
+        return self._over[edge]
+
+    def under(self, edge: float) -> BoolArray | None:
+        if edge == math.inf:
+            return None
+        if edge not in self._under:
+            self._under[edge] = np.asarray(self.z < edge)
+        return self._under[edge]
+
+    @cached_property
+    def steps(self) -> tuple[BoolArray, BoolArray]:
+        """Whether each point after the first is above, and below, the one before."""
+        before, after = self.z[..., :-1], self.z[..., 1:]
+        return after > before, after < before
+
+
+def compared(z: FloatArray | Compared) -> Compared:
+    return z if isinstance(z, Compared) else Compared(z)
 
 
 @dataclass(frozen=True)
@@ -41,9 +75,11 @@ class ZoneRule:
         """How many of the newest points the rule looks at."""
         return self.m
 
-    def holds(self, z: FloatArray) -> list[BoolArray]:
+    def holds(self, z: FloatArray | Compared) -> list[BoolArray]:
         """Which points lie in the zone: once for each side, or once for both."""
-        above, below = _above(z, self.low, self.high), _below(z, self.low, self.high)
+        seen = compared(z)
+        above = _both(seen.over(self.low), seen.under(self.high))
+        below = _both(seen.under(-self.low), seen.over(-self.high))
         return [above, below] if self.one_side else [_either(above, below, low=self.low)]
 
     def chance(self) -> float:
@@ -64,7 +100,7 @@ class ZoneRule:
         )
         return either - both
 
-    def fires(self, z: FloatArray) -> BoolArray:
+    def fires(self, z: FloatArray | Compared) -> BoolArray:
         """At which points of z, shape (..., n) in cutting order, the pattern is completed."""
         return reduce(np.logical_or, (_k_of_m(inside, self.k, self.m) for inside in self.holds(z)))
 
@@ -84,10 +120,11 @@ class TrendRule:
         """That so many points in control all rise or all fall: 2 of their orders."""
         return 2 / math.factorial(self.points)
 
-    def fires(self, z: FloatArray) -> BoolArray:
-        rise, fall = _steps(z)
+    def fires(self, z: FloatArray | Compared) -> BoolArray:
+        seen = compared(z)
+        rise, fall = seen.steps
         run = self.points - 1
-        return _at_points(_run_of(rise, run) | _run_of(fall, run), z)
+        return _at_points(_run_of(rise, run) | _run_of(fall, run), seen.z)
 
 
 @dataclass(frozen=True)
@@ -105,10 +142,11 @@ class AlternatingRule:
         """That so many points in control alternate: twice the zigzag number over their orders."""
         return 2 * _zigzag(self.points) / math.factorial(self.points)
 
-    def fires(self, z: FloatArray) -> BoolArray:
-        rise, fall = _steps(z)
+    def fires(self, z: FloatArray | Compared) -> BoolArray:
+        seen = compared(z)
+        rise, fall = seen.steps
         turns = (rise[..., 1:] & fall[..., :-1]) | (fall[..., 1:] & rise[..., :-1])
-        return _at_points(_run_of(turns, self.points - 2), z)
+        return _at_points(_run_of(turns, self.points - 2), seen.z)
 
 
 Rule = ZoneRule | TrendRule | AlternatingRule
@@ -127,25 +165,18 @@ def _zigzag(n: int) -> int:
     return row[-1]
 
 
-def _above(z: FloatArray, low: float, high: float) -> BoolArray:
-    """low < z < high."""
-    return np.asarray(z > low if high == math.inf else (z > low) & (z < high))
-
-
-def _below(z: FloatArray, low: float, high: float) -> BoolArray:
-    """low < -z < high, without a negated copy of z."""
-    return np.asarray(z < -low if high == math.inf else (z < -low) & (z > -high))
+def _both(one: BoolArray | None, other: BoolArray | None) -> BoolArray:
+    """Where both hold; None holds everywhere."""
+    if one is None or other is None:
+        found = one if other is None else other
+        assert found is not None, "a zone has an end"
+        return found
+    return one & other
 
 
 def _either(above: BoolArray, below: BoolArray, *, low: float) -> BoolArray:
     """low < |z| < high from the two sides; a zone that holds the centre is where they meet."""
     return above | below if low >= 0 else above & below
-
-
-def _steps(z: FloatArray) -> tuple[BoolArray, BoolArray]:
-    """Whether each point after the first is above, and below, the one before."""
-    before, after = z[..., :-1], z[..., 1:]
-    return after > before, after < before
 
 
 def _k_of_m(inside: BoolArray, k: int, m: int) -> BoolArray:
@@ -160,12 +191,13 @@ def _k_of_m(inside: BoolArray, k: int, m: int) -> BoolArray:
 
 def _run_of(inside: BoolArray, length: int) -> BoolArray:
     """Every one of the `length` newest is inside, by joining runs of doubling length."""
-    run, reach = inside.copy(), 1
+    run, reach = inside, 1
     while reach < length:
         back = min(reach, length - reach)
-        run[..., back:] = run[..., back:] & run[..., :-back]
-        run[..., :back] = False
-        reach += back
+        longer = np.empty_like(run)
+        longer[..., :back] = False
+        np.logical_and(run[..., back:], run[..., :-back], out=longer[..., back:])
+        run, reach = longer, reach + back
     return run
 
 

@@ -3,23 +3,35 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from qc.numerics.patterns.rules import Rule, ZoneRule
+from qc.numerics.patterns.rules import Compared, Rule, ZoneRule
+from qc.numerics.results import FloatArray, IntArray
 from qc.numerics.series import BoolArray, require_series, require_starts, stretches
 
-# Points looked at together: few enough that what a rule writes down stays in the cache.
-_BLOCK = 32_768
+# Points looked at together: what a rule writes down of so many stays in the cache, and the calls
+# themselves cost little beside them.
+_BLOCK = 131_072
 
 
 @dataclass(frozen=True, eq=False)
 class Patterns:
-    """fired[i, j]: rule j's pattern was completed by job i. rules: in the order of the columns."""
+    """at[j]: which of so many jobs completed rule j's pattern, rising. rules: in that order."""
 
-    fired: BoolArray
+    jobs: int
+    at: tuple[IntArray, ...]
     rules: tuple[Rule, ...]
+
+    @cached_property
+    def fired(self) -> BoolArray:
+        """Shape (jobs, rules): rule j's pattern was completed by job i."""
+        fired = np.zeros((self.jobs, len(self.rules)), dtype=np.bool_)
+        for column, jobs in enumerate(self.at):
+            fired[jobs, column] = True
+        return fired
 
     @property
     def any_fired(self) -> BoolArray:
@@ -27,34 +39,46 @@ class Patterns:
 
     def first(self) -> int | None:
         """The first job at which any rule fires."""
-        where = np.flatnonzero(self.any_fired)
-        return int(where[0]) if where.size else None
+        return min((int(jobs[0]) for jobs in self.at if jobs.size), default=None)
 
     def first_of(self, rule: Rule) -> int | None:
         """The first job at which this rule fires."""
-        where = np.flatnonzero(self.fired[:, self.rules.index(rule)])
-        return int(where[0]) if where.size else None
+        jobs = self.at[self.rules.index(rule)]
+        return int(jobs[0]) if jobs.size else None
 
 
 def find_patterns(
-    z: ArrayLike, *, rules: tuple[Rule, ...], stretch_start: ArrayLike | None = None
+    x: ArrayLike,
+    *,
+    rules: tuple[Rule, ...],
+    centre: float = 0.0,
+    sigma: float = 1.0,
+    stretch_start: ArrayLike | None = None,
 ) -> Patterns:
     """Where each rule fires.
 
-    z: shape (n,), standardised readings in cutting order, n >= 0. A chart of zero width has no z:
-        do not call this for one. stretch_start: shape (n,) bool; no pattern reaches across one.
+    x: shape (n,), readings in cutting order, n >= 0, in the unit of centre and sigma > 0; without
+        these, standardised readings. A chart of zero width has none: do not call this for one.
+    stretch_start: shape (n,) bool; no pattern reaches across one.
     Raises NotFinite, BadInput.
     """
-    values = require_series(z, at_least=0)
-    fired = np.empty((values.size, len(rules)), dtype=np.bool_, order="F")
-    if values.size:
-        back = points_needed(rules) - 1
-        for part in stretches(require_starts(stretch_start, values.size)):
-            for start in range(part.start, part.stop, _BLOCK):
-                stop, first = min(start + _BLOCK, part.stop), max(start - back, part.start)
-                for column, rule in enumerate(rules):
-                    fired[start:stop, column] = rule.fires(values[first:stop])[start - first :]
-    return Patterns(fired=fired, rules=rules)
+    values = require_series(x, at_least=0)
+    found: list[list[IntArray]] = [[np.empty(0, dtype=np.int64)] for _ in rules]
+    back = points_needed(rules) - 1
+    for part in stretches(require_starts(stretch_start, values.size)) if values.size else ():
+        for start in range(part.start, part.stop, _BLOCK):
+            stop, first = min(start + _BLOCK, part.stop), max(start - back, part.start)
+            seen = Compared(standardised(values[first:stop], centre=centre, sigma=sigma))
+            for rule, jobs in zip(rules, found, strict=True):
+                jobs.append(np.flatnonzero(rule.fires(seen)[start - first :]) + start)
+    return Patterns(values.size, tuple(np.concatenate(jobs) for jobs in found), rules)
+
+
+def standardised(x: FloatArray, *, centre: float, sigma: float) -> FloatArray:
+    """(x - centre) / sigma, the same bits for one reading as for many."""
+    off: FloatArray = x - centre
+    off /= sigma
+    return off
 
 
 def newest_fired(z: ArrayLike, *, rules: tuple[Rule, ...]) -> tuple[Rule, ...]:
@@ -64,7 +88,8 @@ def newest_fired(z: ArrayLike, *, rules: tuple[Rule, ...]) -> tuple[Rule, ...]:
     row of find_patterns, at a cost that does not grow with the history.
     """
     tail = require_series(np.asarray(z)[-points_needed(rules) :])
-    return tuple(rule for rule in rules if rule.fires(tail)[-1])
+    seen = Compared(tail)
+    return tuple(rule for rule in rules if rule.fires(seen)[-1])
 
 
 def points_needed(rules: tuple[Rule, ...]) -> int:
