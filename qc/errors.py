@@ -44,13 +44,13 @@ class NotFinite(BadInput):
 class NegativeLength(BadInput):
     code = "negative_length"
     message = (
-        "{what} cannot be negative; got {got}. Gaps are measured from zero up: check the sign."
+        "{what} cannot be negative; got {got_mm}. Gaps are measured from zero up: check the sign."
     )
 
 
 class LengthTooLarge(BadInput):
     code = "length_too_large"
-    message = "{what} of {got} is beyond {limit} mm. Check the unit and the decimal point."
+    message = "{what} of {got_mm} is beyond {limit_mm}. Check the unit and the decimal point."
 
 
 class NotALength(BadInput):
@@ -82,12 +82,23 @@ class AnglesDoNotSpan(BadInput):
 
 class RodTooShort(BadInput):
     code = "rod_too_short"
-    message = "A rod of {rod} mm cannot turn a crank of {stroke} mm stroke. Check both."
+    message = "A rod of {rod_mm} cannot turn a crank of {stroke_mm} stroke. Check both."
 
 
 class OutOfReach(BadInput):
     code = "out_of_reach"
     message = "{what} of {got} is outside {lowest} to {highest}. Check the geometry."
+
+
+class LengthOutOfReach(OutOfReach):
+    message = "{what} of {got_mm} is outside {lowest_mm} to {highest_mm}. Check the geometry."
+
+
+class PassesDoNotFit(BadInput):
+    message = (
+        "A finishing pass of {finish_mm} must lie between the smallest chip of {chip_mm} and the "
+        "deepest pass of {deepest_mm}, which must hold two such chips."
+    )
 
 
 class GapWiderThanSolder(BadInput):

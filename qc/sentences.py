@@ -1,13 +1,15 @@
 """Sentences with lengths in them: kept as a code and its numbers, worded where they are read.
 
 A fact whose name ends in _mm is a length in millimetres. It is written in mm unless the reader has
-a unit of their own; every other fact is written as the sentence says. Imports nothing.
+a unit of their own; a length that somebody typed keeps its digits and its own unit, and every other
+fact is written as the sentence says. Imports nothing of ours.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Any
+from decimal import Decimal
+from typing import Any, TypeGuard
 
 Spell = Callable[[float], str]
 
@@ -20,10 +22,14 @@ def worded(sentence: str, facts: Mapping[str, Any], *, length: Spell = in_mm) ->
     """The sentence with its facts filled in, each length as `length` spells it."""
     return sentence.format(
         **{
-            name: length(float(fact)) if name.endswith("_mm") and fact is not None else fact
+            name: length(float(fact)) if name.endswith("_mm") and _is_number(fact) else fact
             for name, fact in facts.items()
         }
     )
+
+
+def _is_number(fact: object) -> TypeGuard[Decimal | float]:
+    return isinstance(fact, Decimal | float | int)
 
 
 def in_words(said: Mapping[str, Any], *, length: Spell = in_mm) -> str:

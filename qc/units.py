@@ -58,10 +58,10 @@ class Length:
         if not self.value.is_finite():
             raise NotFinite(what="A length", got=self.value)
         if abs(self.value) > LARGEST_MM * 1000:
-            raise LengthTooLarge(what="A length", got=self, limit=LARGEST_MM)
+            raise LengthTooLarge(what="A length", got_mm=self, limit_mm=LARGEST_MM)
         exact = self.value * MM_PER[self.unit]
         if abs(exact) > LARGEST_MM:
-            raise LengthTooLarge(what="A length", got=self, limit=LARGEST_MM)
+            raise LengthTooLarge(what="A length", got_mm=self, limit_mm=LARGEST_MM)
         rounded = exact.quantize(MM_PLACES)
         if rounded != exact:
             raise TooManyPlaces(got=self, finest=FINEST[self.unit])
@@ -113,7 +113,7 @@ def _decimal(digits: str, *, asked: object) -> Decimal:
         raise NotFinite(what="A length", got=asked)
     # 1e999999999 is short to type and a billion digits to write out or multiply.
     if value and value.adjusted() > MOST_DIGITS:
-        raise LengthTooLarge(what="A length", got=asked, limit=LARGEST_MM)
+        raise LengthTooLarge(what="A length", got_mm=asked, limit_mm=LARGEST_MM)
     exponent = value.as_tuple().exponent
     assert isinstance(exponent, int)  # finite
     if exponent < -MOST_DIGITS:

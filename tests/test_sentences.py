@@ -7,14 +7,18 @@ import string
 
 import pytest
 
-from qc.errors import DeeperThanPlanned
+from qc.errors import DeeperThanPlanned, ShopError
+from qc.numerics.checks import require_length_mm
 from qc.numerics.cutting import pass_plan
+from qc.numerics.engine_effects.crank import Crank
 from qc.numerics.results import NextCut
+from qc.numerics.runout import fit_runout
 from qc.numerics.target import plan_cut
 from qc.numerics.tilt import fit_gap
 from qc.numerics.uncertainty import gap_budget
 from qc.numerics.verdict import judge
 from qc.sentences import OF_A_VERDICT, SENTENCES, in_words, worded
+from qc.units import Unit, parse_length
 
 SQUARE = (0.0, 90.0, 180.0, 270.0)
 
@@ -110,3 +114,42 @@ def test_a_refusal_is_told_in_any_unit():
     error = DeeperThanPlanned(dial="2.6 mm", over_mm=0.0762)
     assert "would be 0.076 mm deeper" in str(error)
     assert "would be 3.0 thou deeper" in error.told(length=lambda mm: f"{mm / 0.0254:.1f} thou")
+
+
+@pytest.mark.parametrize(
+    ("refused", "told"),
+    [
+        (
+            lambda: Crank(stroke_mm=50.8, rod_mm=25.4),
+            "A rod of 1000.0 thou cannot turn a crank of 2000.0 thou stroke. Check both.",
+        ),
+        (
+            lambda: require_length_mm(2540.0, what="The rod"),
+            "The rod of 100000.0 thou is beyond 78740.2 thou. Check the unit and the decimal "
+            "point.",
+        ),
+        (
+            lambda: require_length_mm(-0.0254, what="The cut"),
+            "The cut cannot be negative; got -1.0 thou. Gaps are measured from zero up: check the "
+            "sign.",
+        ),
+        (
+            lambda: pass_plan(0.5, rough_max_mm=0.0254, finish_mm=0.0508, smallest_chip_mm=0.0127),
+            "A finishing pass of 2.0 thou must lie between the smallest chip of 0.5 thou and the "
+            "deepest pass of 1.0 thou, which must hold two such chips.",
+        ),
+        (
+            lambda: fit_runout([0.0, 30.48, 0.0], angles_deg=[0, 120, 240], dial_step_mm=0.01),
+            "A dial reading of 1200.0 thou is outside -984.3 thou to 984.3 thou. Check the "
+            "geometry.",
+        ),
+        (
+            lambda: parse_length("100 in", default_unit=Unit.MM).mm,  # as it was typed
+            "A length of 100 in is beyond 78740.2 thou. Check the unit and the decimal point.",
+        ),
+    ],
+)
+def test_what_the_sums_refuse_is_told_in_the_readers_unit(refused, told):
+    with pytest.raises(ShopError) as caught:
+        refused()
+    assert caught.value.told(length=lambda mm: f"{mm / 0.0254:.1f} thou") == told

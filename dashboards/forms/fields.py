@@ -35,7 +35,8 @@ class LengthField(forms.CharField):
             length = parse_length(text.replace(MINUS, "-"), default_unit=self.unit)
             length.mm  # noqa: B018 (too fine or too large raises here, on this field)
         except ShopError as error:
-            raise forms.ValidationError(str(error), code=error.code) from None
+            words = error.told(length=SHOWN[self.unit].text)
+            raise forms.ValidationError(words, code=error.code) from None
         return length
 
 

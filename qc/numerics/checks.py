@@ -13,6 +13,7 @@ import numpy.typing as npt
 
 from qc.errors import (
     BadInput,
+    LengthOutOfReach,
     LengthTooLarge,
     NegativeLength,
     NotFinite,
@@ -41,9 +42,9 @@ def require_lengths_mm(
     """Lengths, mm, any shape. Raises NegativeLength or LengthTooLarge, naming the worst value."""
     array, smallest, largest = _with_extremes(values, what=what, at_least=at_least)
     if smallest < 0:
-        raise NegativeLength(what=what, got=f"{smallest:g} mm")
+        raise NegativeLength(what=what, got_mm=smallest)
     if largest > at_most_mm:
-        raise LengthTooLarge(what=what, got=f"{largest:g} mm", limit=f"{at_most_mm:g}")
+        raise LengthTooLarge(what=what, got_mm=largest, limit_mm=at_most_mm)
     return array
 
 
@@ -67,7 +68,7 @@ def require_length_mm(
     """One length, mm. Raises as require_lengths_mm, and BadInput for 0 where that cannot be."""
     length = float(require_lengths_mm(value, what=what, at_most_mm=at_most_mm))
     if above_zero and length == 0:
-        raise BadInput(why=f"{what} must be more than 0 mm.")
+        raise BadInput(why=f"{what} must be more than zero.")
     return length
 
 
@@ -77,6 +78,14 @@ def require_between(value: float, *, what: str, lowest: float, highest: float) -
     if not lowest <= number <= highest:
         raise OutOfReach(what=what, got=f"{number:g}", lowest=f"{lowest:g}", highest=f"{highest:g}")
     return number
+
+
+def require_length_between_mm(value: float, *, what: str, lowest: float, highest: float) -> float:
+    """A length within a closed range, mm. Raises NotFinite or LengthOutOfReach."""
+    length = float(require_finite(value, what=what))
+    if not lowest <= length <= highest:
+        raise LengthOutOfReach(what=what, got_mm=length, lowest_mm=lowest, highest_mm=highest)
+    return length
 
 
 def require_same_length(**arrays: npt.ArrayLike | Sequence[float | None]) -> None:

@@ -25,7 +25,11 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from qc.numerics.bias import BiasLearner
-from qc.numerics.checks import LARGEST_GAP_MM, require_between, require_length_mm
+from qc.numerics.checks import (
+    LARGEST_GAP_MM,
+    require_length_between_mm,
+    require_length_mm,
+)
 from qc.numerics.correction_policy import CorrectionPolicy
 from qc.numerics.results import FloatArray
 from qc.numerics.series import require_series, require_starts
@@ -122,11 +126,11 @@ def corrected_depth(
     deepest_mm: the plan's own cap, >= planned_mm. Raises NotFinite, NegativeLength, OutOfReach.
     """
     deepest = require_length_mm(deepest_mm, what="The deepest cut allowed")
-    planned = require_between(
-        planned_mm, what="The planned depth (mm)", lowest=0.0, highest=deepest
+    planned = require_length_between_mm(
+        planned_mm, what="The planned depth", lowest=0.0, highest=deepest
     )
-    bound = require_between(
-        correction_mm, what="The correction (mm)", lowest=-LARGEST_GAP_MM, highest=LARGEST_GAP_MM
+    bound = require_length_between_mm(
+        correction_mm, what="The correction", lowest=-LARGEST_GAP_MM, highest=LARGEST_GAP_MM
     )
     depth = min(max(planned + bound, 0.0), deepest)
     return CorrectedDepth(depth, is_held=depth != planned + bound)

@@ -16,8 +16,8 @@ from numpy.typing import ArrayLike
 
 from qc.errors import AnglesDoNotSpan
 from qc.numerics.checks import (
-    require_between,
     require_finite,
+    require_length_between_mm,
     require_length_mm,
     require_same_length,
 )
@@ -95,9 +95,9 @@ def fit_runout(dial_mm: ArrayLike, *, angles_deg: ArrayLike, dial_step_mm: float
     require_same_length(dial=dial_mm, angles=angles_deg)
     dial = require_finite(dial_mm, what="A dial reading").ravel()
     for extreme in (dial.min(), dial.max()):
-        require_between(
+        require_length_between_mm(
             extreme,
-            what="A dial reading (mm)",
+            what="A dial reading",
             lowest=-LARGEST_SWING_MM,
             highest=LARGEST_SWING_MM,
         )

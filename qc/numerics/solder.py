@@ -96,7 +96,7 @@ def _require_crushed(thickness_mm: npt.ArrayLike, *, solder_mm: float | None) ->
         thickness_mm, what="A crushed thickness", at_most_mm=LARGEST_GAP_MM
     )
     if thickness.min() == 0:
-        raise BadInput(why="A crushed piece cannot be 0 mm thick. Measure it again.")
+        raise BadInput(why="A crushed piece has some thickness. Measure it again.")
     if solder_mm is not None:
         wire = require_length_mm(solder_mm, what="The solder's diameter", at_most_mm=LARGEST_GAP_MM)
         if (thickest := thickness.max()) >= wire:

@@ -124,9 +124,9 @@ def _check(family: EngineFamily) -> None:
         length = getattr(family, name)
         if length is not None and length < 0:
             what = name.removesuffix("_mm").replace("_", " ").capitalize()
-            raise NegativeLength(what=what, got=f"{length} mm", fields=(name,))
+            raise NegativeLength(what=what, got_mm=length, fields=(name,))
     if family.stroke_mm >= 2 * family.rod_mm:
-        raise RodTooShort(rod=family.rod_mm, stroke=family.stroke_mm, fields=("rod_mm",))
+        raise RodTooShort(rod_mm=family.rod_mm, stroke_mm=family.stroke_mm, fields=("rod_mm",))
     floor = floor_of(family)
     if family.target_mm < floor:
         raise TargetUnderFloor(target_mm=family.target_mm, floor_mm=floor, fields=("target_mm",))

@@ -61,7 +61,7 @@ def record_check(
     in_use(gauge)
     in_use(standard)
     if length.mm <= 0:
-        raise NegativeLength(what="A reading", got=length, fields=("length",))
+        raise NegativeLength(what="A reading", got_mm=length, fields=("length",))
     size = float(standard.value_mm)
     if not confirm and odd_one_out([float(length.mm)], expected_mm=size) is not None:
         raise DoubtfulUnit(got=length, expected_mm=size, fields=("length",))

@@ -204,7 +204,7 @@ def record_touch_off(
         raise StepMissing(missing="Indicating after tightening", fields=("indicating",))
     paper_mm = mm(0).mm if paper is None else paper.mm
     if paper_mm < 0:
-        raise NegativeLength(what="Paper thickness", got=paper, fields=("paper",))
+        raise NegativeLength(what="Paper thickness", got_mm=paper, fields=("paper",))
     set_ = _dial_set(round_, Kind.TOUCH_OFF, gauge=None, by=by, at=at)
     reading = ReadingIn(length=dial, field="dial")
     save_readings(set_, [reading], by=by, at=at)

@@ -40,7 +40,7 @@ def open_job(
     floor = floor_of(family)
     target_mm = family.target_mm if target is None else target.mm
     if target_mm < 0:
-        raise NegativeLength(what="The target", got=target, fields=("target",))
+        raise NegativeLength(what="The target", got_mm=target, fields=("target",))
     if target_mm < floor:
         raise TargetUnderFloor(target_mm=target_mm, floor_mm=floor)
     limits = {

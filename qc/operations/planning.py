@@ -50,7 +50,7 @@ def plan_round(
         raise StepMissing(missing="As-found", fields=("as_found",))
     for length, field in ((gasket_next, "gasket_next"), (flange, "flange")):
         if length is not None and length.mm < 0:
-            raise NegativeLength(what=field.replace("_", " "), got=length, fields=(field,))
+            raise NegativeLength(what=field.replace("_", " "), got_mm=length, fields=(field,))
     round_.gasket_next_mm = gasket_next.mm
     round_.flange_mm = None if flange is None else flange.mm
     plan = work_out(round_, policy=ensure_policy(at=at))

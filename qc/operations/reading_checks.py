@@ -85,10 +85,10 @@ def enough_positions(readings: Sequence[ReadingIn], why_fewer: str) -> None:
 def positive(readings: Sequence[ReadingIn]) -> None:
     for one in readings:
         if one.length.mm <= 0:
-            raise NegativeLength(what="A gap", got=one.length, fields=(one.field,))
+            raise NegativeLength(what="A gap", got_mm=one.length, fields=(one.field,))
         if one.length.mm > LARGEST_GAP_MM:
             raise LengthTooLarge(
-                what="A gap", got=one.length, limit=f"{LARGEST_GAP_MM:g}", fields=(one.field,)
+                what="A gap", got_mm=one.length, limit_mm=LARGEST_GAP_MM, fields=(one.field,)
             )
 
 
@@ -129,5 +129,5 @@ def predicted_for(round_: Round, set_: ReadingSet) -> float | None:
 
 def not_negative(length: Length, what: str, field: str) -> Decimal:
     if length.mm < 0:
-        raise NegativeLength(what=what, got=length, fields=(field,))
+        raise NegativeLength(what=what, got_mm=length, fields=(field,))
     return length.mm

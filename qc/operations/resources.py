@@ -189,7 +189,7 @@ def _check_fixture(fixture: Fixture) -> None:
         )
     if fixture.to_face_mm < 0:
         raise NegativeLength(
-            what="The distance to the base", got=f"{fixture.to_face_mm} mm", fields=("to_face",)
+            what="The distance to the base", got_mm=fixture.to_face_mm, fields=("to_face",)
         )
 
 

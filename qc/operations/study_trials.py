@@ -134,10 +134,10 @@ def _its_turn(turn: StudyTurn) -> None:
 
 def _reading_mm(length: Length) -> Decimal:
     if length.mm <= 0:
-        raise NegativeLength(what="A reading", got=length, fields=("length",))
+        raise NegativeLength(what="A reading", got_mm=length, fields=("length",))
     if length.mm > LARGEST_GAP_MM:
         raise LengthTooLarge(
-            what="A reading", got=length, limit=f"{LARGEST_GAP_MM:g}", fields=("length",)
+            what="A reading", got_mm=length, limit_mm=LARGEST_GAP_MM, fields=("length",)
         )
     return length.mm
 

@@ -91,7 +91,7 @@ BAD = {
         lambda shop: {**readings_with(dict.fromkeys(FOUND, "50.01"))(shop), "confirm": True},
         422,
         "length_too_large",
-        "A gap of 50.01 mm is beyond 50 mm.",
+        "A gap of 50.01 mm is beyond 50.000 mm.",
         ["readings.0.length"],
     ),
     "a gap no thinner than the solder": Bad(

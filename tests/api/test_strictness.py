@@ -59,7 +59,7 @@ WRONG: dict[str, tuple[dict[str, Any], str, str, str]] = {
         one_reading(mm("2000.1")),
         "length_too_large",
         "readings.0.length.value",
-        "beyond 2000 mm",
+        "beyond 2000.000 mm",
     ),
     "an unknown unit": (
         one_reading({"value": "1.02", "unit": "cm"}),

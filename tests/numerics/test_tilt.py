@@ -250,5 +250,5 @@ def test_many_vectors_turn_each_by_its_own_clocking():
 
 def test_a_difference_read_close_in_is_scaled_up():
     assert scaled_to_radius(0.03, radius_mm=10.0) == pytest.approx(0.06)
-    with pytest.raises(BadInput, match="more than 0 mm"):
+    with pytest.raises(BadInput, match="more than zero"):
         scaled_to_radius(0.03, radius_mm=0.0)

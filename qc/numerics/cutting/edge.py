@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from qc.numerics.checks import require_between, require_length_mm
+from qc.numerics.checks import require_between, require_length_between_mm, require_length_mm
 from qc.numerics.results import KinematicFinish
 
 UM_PER_MM = 1000.0
@@ -42,7 +42,7 @@ def finish_kinematic(feed_mm: float, *, nose_radius_mm: float) -> KinematicFinis
     source). Source: computed by quadrature; the rule Ra = f^2 / 8r confuses Ra with Rt.
     """
     radius = _nose(nose_radius_mm)
-    feed = require_between(feed_mm, what="The feed", lowest=0.0, highest=2.0 * radius)
+    feed = require_length_between_mm(feed_mm, what="The feed", lowest=0.0, highest=2.0 * radius)
     peak_um = UM_PER_MM * feed**2 / (8.0 * radius)
     return KinematicFinish(rt_um=peak_um, ra_um=peak_um * 4.0 / (9.0 * math.sqrt(3.0)))
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from qc.errors import BadInput
+from qc.errors import PassesDoNotFit
 from qc.numerics.checks import (
     require_between,
     require_finite,
@@ -30,7 +30,7 @@ def pass_plan(
         the edge will cut rather than rub; no pass is planned thinner.
     What roughing would leave under the smallest chip is taken together with the finishing pass. A
     depth under the smallest chip gives no pass, and the reason says so.
-    Raises BadInput unless smallest chip <= finish <= rough_max and rough_max holds two such chips.
+    Raises PassesDoNotFit unless smallest chip <= finish <= rough_max, which holds two such chips.
     Source: common practice, no source for the split.
     """
     depth = require_length_mm(depth_mm, what="The depth")
@@ -38,10 +38,7 @@ def pass_plan(
     finish = require_length_mm(finish_mm, what="The finishing pass", above_zero=True)
     chip = require_length_mm(smallest_chip_mm, what="The smallest chip")
     if not (chip <= finish <= rough_max and 2.0 * chip <= rough_max):
-        raise BadInput(
-            why=f"A finishing pass of {finish:g} mm must lie between the smallest chip of "
-            f"{chip:g} mm and the deepest pass of {rough_max:g} mm, which must hold two such chips."
-        )
+        raise PassesDoNotFit(finish_mm=finish, chip_mm=chip, deepest_mm=rough_max)
     if depth <= SAME_MM:
         return _no_pass(Said("nothing_to_cut", {}))
     if depth < chip - SAME_MM:

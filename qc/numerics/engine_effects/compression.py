@@ -11,7 +11,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from qc.errors import BadInput
-from qc.numerics.checks import require_between, require_finite, require_length_mm
+from qc.numerics.checks import (
+    require_between,
+    require_finite,
+    require_length_between_mm,
+    require_length_mm,
+)
 from qc.numerics.engine_effects.bounds import require_positive, require_under
 from qc.numerics.engine_effects.crank import Crank, piston_drop_mm
 
@@ -105,8 +110,8 @@ def compression(
     clearance = clearance_left_cc(bore_mm, stroke_mm, clearance_cc, lowering_mm)
     trapped = None
     if exhaust_mm is not None:
-        x = require_between(
-            exhaust_mm, what="The exhaust port's edge (mm)", lowest=0.0, highest=stroke_mm
+        x = require_length_between_mm(
+            exhaust_mm, what="The exhaust port's edge", lowest=0.0, highest=stroke_mm
         )
         trapped = (clearance_cc + area * x / MM3_PER_CC) / clearance
     return Compression(clearance, (clearance + swept) / clearance, trapped)

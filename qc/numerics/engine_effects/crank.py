@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from qc.errors import RodTooShort
-from qc.numerics.checks import require_between, require_length_mm
+from qc.numerics.checks import require_length_between_mm, require_length_mm
 from qc.numerics.engine_effects.bounds import require_positive, require_rpm
 from qc.numerics.results import FloatArray
 
@@ -32,7 +32,7 @@ class Crank:
         require_length_mm(self.stroke_mm, what="The stroke", above_zero=True)
         require_length_mm(self.rod_mm, what="The rod", above_zero=True)
         if self.rod_mm <= self.throw_mm:
-            raise RodTooShort(rod=self.rod_mm, stroke=self.stroke_mm)
+            raise RodTooShort(rod_mm=self.rod_mm, stroke_mm=self.stroke_mm)
 
     @property
     def throw_mm(self) -> float:
@@ -62,7 +62,7 @@ def crank_angle_deg(drop_mm: float, *, crank: Crank, what: str = "The piston tra
     Source: geometry; 60 stroke, 120 rod, 2.0 mm gives 18.8 degrees (A. G. Bell, Two Stroke
     Performance Tuning, as quoted on bansheehq.com, found).
     """
-    x = require_between(drop_mm, what=f"{what} (mm)", lowest=0.0, highest=crank.stroke_mm)
+    x = require_length_between_mm(drop_mm, what=what, lowest=0.0, highest=crank.stroke_mm)
     short, long = crank.stroke_mm, 2 * crank.rod_mm
     down, up = x * (long - x), (short - x) * (short + long - x)
     return float(np.degrees(2 * np.arctan2(np.sqrt(down), np.sqrt(up))))

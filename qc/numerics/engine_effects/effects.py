@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from qc.numerics.checks import require_between, require_length_mm
+from qc.numerics.checks import require_length_between_mm, require_length_mm
 from qc.numerics.engine_effects.bounds import require_under
 from qc.numerics.engine_effects.compression import spark_density_ratio, swept_cc
 from qc.numerics.engine_effects.geometry import EngineGeometry
@@ -66,7 +66,7 @@ def effects_of_cut(
     require_length_mm(cut_mm, what="The cut")
     require_length_mm(abs(gasket_change_mm), what="The gasket change")
     if engine.flange_mm is not None:
-        require_between(cut_mm, what="The cut (mm)", lowest=0.0, highest=engine.flange_mm)
+        require_length_between_mm(cut_mm, what="The cut", lowest=0.0, highest=engine.flange_mm)
     lowering_mm = cut_mm + gasket_change_mm
     for gap in (squish_mm, tightest_mm):
         if gap is not None:
