@@ -339,12 +339,14 @@ def _between(rows: Sequence[ChartJobRow], name: str) -> Lanes:
 
 
 def _first(rows: Sequence[ChartJobRow], arl: float) -> Lanes:
-    """The first jobs shown, each against those before it alone: nothing needs to be known."""
+    """The first jobs shown, each against those before it alone: nothing needs to be known. A
+    service begins it anew, as it does the stretches of the stored chart."""
     rows = rows[:FIRST_JOBS]
     if not rows:
         return Lanes(rows, (), THIN)
     h = cusum_limit(arl, k=0.5)
-    found = self_starting_cusum([one.value_mm for one in rows], k=0.5, h=h)
+    begins = _begins(rows)
+    found = self_starting_cusum([one.value_mm for one in rows], k=0.5, h=h, stretch_start=begins)
     q = [None if one != one else one for one in found.q.tolist()]
     spans: list[Span] = [NO_SPAN if one is None else (-3.0, 3.0) for one in q]
     n = len(rows)
@@ -369,7 +371,9 @@ def _first(rows: Sequence[ChartJobRow], arl: float) -> Lanes:
         )
         for side, values in (("wide", found.chart.high), ("tight", found.chart.low))
     ]
-    return Lanes(rows, (scores, *sums), "Each job is judged by the jobs before it alone.")
+    since = " since the last service" if any(begins[1:]) else ""
+    note = f"Each job is judged by the jobs before it{since} alone."
+    return Lanes(rows, (scores, *sums), note)
 
 
 def _moving_ranges(values: Sequence[float], begins: Sequence[bool]) -> list[float | None]:

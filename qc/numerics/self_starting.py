@@ -16,7 +16,7 @@ from scipy.special import fdtr, fdtrc, ndtri, stdtr
 
 from qc.numerics.charts.cusum import CusumChart, cusum_of_deviations
 from qc.numerics.results import FloatArray, IntArray
-from qc.numerics.series import require_number, require_series, require_starts
+from qc.numerics.series import require_number, require_series, require_starts, stretches
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,16 +76,27 @@ def q_dispersion(x: ArrayLike) -> FloatArray:
 
 
 def self_starting_cusum(
-    x: ArrayLike, *, k: float = 0.5, h: float = 5.0, head_start: float = 0.0
+    x: ArrayLike,
+    *,
+    k: float = 0.5,
+    h: float = 5.0,
+    head_start: float = 0.0,
+    stretch_start: ArrayLike | None = None,
 ) -> SelfStartingCusum:
-    """CUSUM of Q with neither mean nor sigma known; k, h, head_start in sigma. Raises as both."""
-    q = q_statistics(x)
+    """CUSUM of Q with neither mean nor sigma known; k, h, head_start in sigma.
+
+    stretch_start: shape (n,) bool; Q and the sums begin again at each one, as if nothing came
+        before. Raises NotFinite, BadInput, TooFewReadings.
+    """
+    values = require_series(x)
+    starts = require_starts(stretch_start, values.size)
+    q = np.concatenate([q_statistics(values[part]) for part in stretches(starts)])
     chart = cusum_of_deviations(
         q,
         allowance=require_number(k, what="The allowance k", above=-1e-300),
         decision=require_number(h, what="The decision interval h", above=0),
         head=require_number(head_start, what="The head start", above=-1e-300, at_most=h),
-        starts=require_starts(None, q.size),
+        starts=starts,
     )
     return SelfStartingCusum(q=q, chart=chart)
 

@@ -77,6 +77,17 @@ def test_cusum_holds_while_q_is_undefined():
     assert not chart.signal.any()
 
 
+def test_a_new_stretch_is_judged_as_if_nothing_came_before():
+    x = np.random.default_rng(56).normal(size=12)
+    starts = np.arange(12) == 7
+    whole = self_starting_cusum(x, head_start=2.0, stretch_start=starts)
+    first, second = (self_starting_cusum(part, head_start=2.0) for part in (x[:7], x[7:]))
+    np.testing.assert_array_equal(whole.q, np.concatenate([first.q, second.q]))
+    for side in ("high", "low"):
+        parts = [getattr(one.chart, side) for one in (first, second)]
+        assert getattr(whole.chart, side).tolist() == np.concatenate(parts).tolist()
+
+
 def test_cusum_finds_a_shift_after_twenty_jobs():
     rng = np.random.default_rng(55)
     found = []
