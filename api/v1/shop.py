@@ -80,6 +80,9 @@ class ShopOut(Out):
     season_months = serializers.IntegerField()
     season_jobs = serializers.IntegerField()
     reindicating_minutes = serializers.IntegerField()
+    edge_minutes = serializers.IntegerField(help_text="Fitting a fresh edge and touching it off.")
+    gauge_minutes = serializers.IntegerField(help_text="Checking it on a standard, setting it.")
+    lathe_minutes = serializers.IntegerField(help_text="Going over its dial, stop and play.")
     miss_in_reindications = serializers.FloatField(
         help_text="What a missed job costs, in re-indications."
     )

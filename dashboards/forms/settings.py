@@ -127,10 +127,13 @@ class SettingsForm(ColumnsForm):
             is_folded=True,
         ),
         Group(
-            "What a moved fixture costs",
-            "What running on costs is told beside what re-indicating costs, on a flag's page.",
+            "What a moved thing costs",
+            "What running on costs is told beside what putting it right costs, on a flag's page.",
             (
                 Column("reindicating_minutes", "Re-indicating a fixture, minutes"),
+                Column("edge_minutes", "Fitting a fresh edge and touching it off, minutes"),
+                Column("gauge_minutes", "Checking a gauge on a standard and setting it, minutes"),
+                Column("lathe_minutes", "Going over a lathe's dial, stop and play, minutes"),
                 Column(
                     "miss_in_reindications",
                     "A job that misses, in re-indications",

@@ -23,9 +23,13 @@ WEAR_AHEAD = 60
 CLOCKINGS_OF = 12
 REFERENCE_RADIUS_MM = 20.0
 WEARING = ("fixture", "edge")
-# Minutes to fit a fresh edge and touch it off, to check a gauge on a standard and set it, and to go
-# over a lathe's dial, stop and play: common practice, no source.
-MINUTES = {"edge": 15, "gauge": 10, "lathe": 30}
+# Which shop setting says what putting one right takes.
+MINUTES = {
+    "fixture": "reindicating_minutes",
+    "edge": "edge_minutes",
+    "gauge": "gauge_minutes",
+    "lathe": "lathe_minutes",
+}
 
 
 @dataclass(frozen=True)
@@ -61,7 +65,7 @@ def what_pays(kind: str, key: int, watch: Watch, *, is_flagged: bool) -> WhatPay
     policy = shop_policy()
     if kind == "person":
         return None
-    minutes = policy.reindicating_minutes if kind == "fixture" else MINUTES[kind]
+    minutes: int = getattr(policy, MINUTES[kind])
     costs = _costs(policy, minutes)
     try:
         if kind == "fixture":

@@ -75,6 +75,11 @@ class ShopPolicy(models.Model):
     reindicating_minutes = models.PositiveSmallIntegerField(
         default=25, validators=[MinValueValidator(1)]
     )
+    # A fresh edge fitted and touched off; a gauge checked on a standard; a lathe's dial, stop and
+    # play gone over: common practice, no source.
+    edge_minutes = models.PositiveSmallIntegerField(default=15, validators=[MinValueValidator(1)])
+    gauge_minutes = models.PositiveSmallIntegerField(default=10, validators=[MinValueValidator(1)])
+    lathe_minutes = models.PositiveSmallIntegerField(default=30, validators=[MinValueValidator(1)])
     miss_in_reindications = models.DecimalField(
         max_digits=5,
         decimal_places=1,

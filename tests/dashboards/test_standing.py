@@ -17,7 +17,7 @@ from qc.lookups.beliefs import Believed
 from qc.lookups.drift_advice import odds
 from qc.lookups.own_jobs import BEARS_ON
 from qc.lookups.resource_lanes import OwnJob, ResourceLanes
-from qc.models import DriftChannel
+from qc.models import DriftChannel, ShopPolicy
 from qc.numerics.drift import Budget, Watch, jobs
 from qc.numerics.drift.believed import Belief
 from qc.sentences import OF_A_BASELINE, OF_A_BIAS
@@ -170,6 +170,8 @@ def test_a_set_of_suspects_has_bars_and_says_why_they_are_not_told_apart(
     assert "An open flag holds it" in told
     assert "Something moved: Oskar&#x27;s technique or North lathe" in told
     assert "Going over its dial, stop and play takes about 30 minutes" in told
+    ShopPolicy.objects.update(lathe_minutes=45)
+    assert "stop and play takes about 45 minutes" in lead.get(lathe).text
     others = signed_in("viewer").get(lathe).text
     assert "An open flag holds it" not in others
     assert "technique" not in others
