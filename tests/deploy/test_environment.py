@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import signal
 import subprocess
 import sys
+from dataclasses import dataclass
 
 import pytest
 
@@ -14,47 +16,86 @@ from deploy import bootstrap
 from deploy.console import CannotStart
 
 
+def in_project(patch, folder):
+    """A project in the folder whose list of packages is empty, so that nothing is fetched."""
+    (folder / "deploy").mkdir()
+    (folder / "deploy" / "requirements.txt").write_text("# nothing\n")
+    patch.setattr(bootstrap, "PROJECT", folder)
+    patch.setattr(bootstrap, "VENV", folder / ".venv")
+    patch.setattr(bootstrap, "STAMP", folder / ".venv" / "installed.json")
+
+
+@dataclass
+class Done:
+    """How many times an environment was made, and pip run in one."""
+
+    made: int = 0
+    pips: int = 0
+
+
+def counted(patch):
+    done = Done()
+    make, install = bootstrap._make, bootstrap._install
+
+    def count_make():
+        done.made += 1
+        make()
+
+    def count_install(lock):
+        done.pips += 1
+        install(lock)
+
+    patch.setattr(bootstrap, "_make", count_make)
+    patch.setattr(bootstrap, "_install", count_install)
+    return done
+
+
+@pytest.fixture(scope="module")
+def first_start(tmp_path_factory):
+    """Where an environment was made from nothing, and what that took. It takes long, so each test
+    goes on from a copy."""
+    folder = tmp_path_factory.mktemp("first")
+    with pytest.MonkeyPatch.context() as patch:
+        in_project(patch, folder)
+        done = counted(patch)
+        bootstrap.environment("requirements.txt")
+        return bootstrap.VENV, done
+
+
 @pytest.fixture
-def project(monkeypatch, tmp_path):
-    """A project whose list of packages is empty, so that nothing is fetched."""
-    (tmp_path / "deploy").mkdir()
-    (tmp_path / "deploy" / "requirements.txt").write_text("# nothing\n")
-    monkeypatch.setattr(bootstrap, "PROJECT", tmp_path)
-    monkeypatch.setattr(bootstrap, "VENV", tmp_path / ".venv")
-    monkeypatch.setattr(bootstrap, "STAMP", tmp_path / ".venv" / "installed.json")
+def project(first_start, monkeypatch, tmp_path):
+    in_project(monkeypatch, tmp_path)
+    shutil.copytree(first_start[0], bootstrap.VENV, symlinks=True)
     return tmp_path
 
 
 @pytest.fixture
-def pips(monkeypatch):
-    """How many times pip was run."""
-    runs = []
-    install = bootstrap._install
-    monkeypatch.setattr(bootstrap, "_install", lambda lock: (runs.append(lock), install(lock)))
-    return runs
+def done(monkeypatch):
+    return counted(monkeypatch)
 
 
-def test_made_once_and_again_only_when_the_list_changes(project, pips):
+def test_made_once_and_installed_again_only_when_the_list_changes(first_start, project, done):
+    assert first_start[1] == Done(made=1, pips=1)
     python = bootstrap.environment("requirements.txt")
+    assert python.is_relative_to(project)
     assert subprocess.run([python, "-c", "import pip"], check=False).returncode == 0
-    bootstrap.environment("requirements.txt")
-    assert len(pips) == 1
+    assert done == Done()
     (project / "deploy" / "requirements.txt").write_text("# nothing still\n")
-    bootstrap.environment("requirements.txt")
-    assert len(pips) == 2
-    bootstrap.environment("requirements.txt")
-    assert len(pips) == 2
+    for _ in range(2):
+        bootstrap.environment("requirements.txt")
+        assert done == Done(made=0, pips=1)
 
 
-def test_an_environment_whose_python_is_gone_is_made_again(project, pips):
-    python = bootstrap.environment("requirements.txt")
+def test_an_environment_whose_python_is_gone_is_made_again(project, done):
+    python = bootstrap.venv_python()
     python.unlink()
     assert bootstrap.environment("requirements.txt") == python
     assert subprocess.run([python, "-c", ""], check=False).returncode == 0
-    assert len(pips) == 2
+    assert done == Done(made=1, pips=1)
 
 
 def test_a_failed_install_says_what_pip_said_and_is_tried_again(project):
+    bootstrap.STAMP.unlink()
     lock = project / "deploy" / "requirements.txt"
     lock.write_text("./no-such-folder\n")
     with pytest.raises(CannotStart, match="no-such-folder"):
