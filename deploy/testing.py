@@ -70,7 +70,7 @@ def everything(python: Path, addresses: dict[str, str]) -> list[Step]:
     manage = [str(python), "manage.py"]
     on_tests = {"DJANGO_SETTINGS_MODULE": "deploy.settings.test"}
     suite = [*run, "pytest", "-q", "-n", str(min(os.cpu_count() or 1, MOST_PROCESSES))]
-    suite += ["--dist", "loadfile"]
+    suite += ["--dist", "loadfile", "--no-loadscope-reorder"]
     steps = [
         Step("ruff check", [*run, "ruff", "check", ".", *SCRIPTS]),
         Step("ruff format", [*run, "ruff", "format", "--check", ".", *SCRIPTS]),

@@ -7,14 +7,34 @@ REQUIRE_SERVICES is set, so that nothing goes untested unseen.
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack
+from typing import Any, TypeVar
 
 import pytest
 import redis
 from django.conf import settings
+from django.db import transaction
 
 from deploy.services import CHROMIUM, POSTGRES, REDIS
 from tests.browsing import Browsing, chromium_path
+
+Made = TypeVar("Made")
+MadeOnce = Callable[[Callable[[], Made]], Made]
+
+# Few tests in a file, each long. Begun last, they would leave the other test processes idle.
+BEGUN_FIRST = ["deploy", "workers", "browser", "races"]
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Files of long tests come first; the order is otherwise as collected. deploy/test tells
+    pytest-xdist to keep to it."""
+
+    def turn(item: pytest.Item) -> int:
+        folder = item.nodeid.split("/")[1]
+        return BEGUN_FIRST.index(folder) if folder in BEGUN_FIRST else len(BEGUN_FIRST)
+
+    items.sort(key=turn)
 
 
 def missing_for(item: pytest.Item) -> Iterator[str]:
@@ -35,6 +55,23 @@ def pytest_runtest_setup(item: pytest.Item) -> None:
         if services_are_required():
             pytest.fail(reason, pytrace=False)
         pytest.skip(reason)
+
+
+@pytest.fixture(scope="module")
+def made_once(django_db_setup: None, django_db_blocker: Any) -> Iterator[MadeOnce]:
+    """`made_once(make)`: what `make()` writes stands for every test of the module, which undoes its
+    own writes alone. Hand each test a deep copy of what it returned."""
+    with ExitStack() as module:
+
+        def run(make: Callable[[], Made]) -> Made:
+            with django_db_blocker.unblock():
+                module.enter_context(transaction.atomic())
+                module.callback(transaction.set_rollback, True)
+                return make()
+
+        yield run
+        with django_db_blocker.unblock():
+            module.close()
 
 
 @pytest.fixture

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from copy import deepcopy
 from datetime import timedelta
 
 import pytest
@@ -18,14 +19,29 @@ from qc.operations.learning import rebuild_all
 from tests.cutting import cut_job, cut_some
 from tests.make import NOON, Shop, make_shop
 
-pytestmark = pytest.mark.django_db
 CHART = ErrorChartKept(Channel.TARGET_ERROR, SHOP)
 LATER = NOON + timedelta(days=60)
 
 
+@pytest.fixture(scope="module")
+def fourteen(made_once):
+    """A shop and its fourteen jobs, a day apart."""
+
+    def make() -> tuple[Shop, list[Job]]:
+        shop = make_shop()
+        return shop, cut_some(shop, 14)
+
+    return made_once(make)
+
+
 @pytest.fixture
-def shop() -> Shop:
-    return make_shop()
+def shop(db: None, fourteen: tuple[Shop, list[Job]]) -> Shop:
+    return deepcopy(fourteen[0])
+
+
+@pytest.fixture
+def jobs(db: None, fourteen: tuple[Shop, list[Job]]) -> list[Job]:
+    return deepcopy(fourteen[1])
 
 
 def freeze(shop: Shop, jobs: list[Job], **how: object) -> Baseline:
@@ -42,8 +58,9 @@ def state() -> dict[str, object]:
     return dict(StoredChart.objects.get(key=CHART.key).state)
 
 
-def test_frozen_limits_keep_their_jobs_their_maker_and_the_reason(shop: Shop) -> None:
-    jobs = cut_some(shop, 14)
+def test_frozen_limits_keep_their_jobs_their_maker_and_the_reason(
+    shop: Shop, jobs: list[Job]
+) -> None:
     baseline = freeze(shop, jobs)
     by_hand = individuals_limits([0.002 * (n % 3 - 1) for n in range(14)], spread="median")
     assert baseline.centre_mm == pytest.approx(by_hand.centre, abs=1e-9)
@@ -60,8 +77,7 @@ def test_frozen_limits_keep_their_jobs_their_maker_and_the_reason(shop: Shop) ->
     assert chart.individuals.limits.sigma == baseline.sigma_mm
 
 
-def test_a_job_left_out_makes_no_limits_and_still_signals(shop: Shop) -> None:
-    jobs = cut_some(shop, 14)
+def test_a_job_left_out_makes_no_limits_and_still_signals(shop: Shop, jobs: list[Job]) -> None:
     far = cut_job(shop, "far", at=NOON + timedelta(days=15), height=0.58)
     more = cut_some(shop, 3, begin=NOON + timedelta(days=20))
     baseline = freeze(shop, [*jobs, *more], leave_out=[far.pk])
@@ -73,8 +89,7 @@ def test_a_job_left_out_makes_no_limits_and_still_signals(shop: Shop) -> None:
     ]
 
 
-def test_what_no_limits_can_be_made_from_is_refused(shop: Shop) -> None:
-    jobs = cut_some(shop, 14)
+def test_what_no_limits_can_be_made_from_is_refused(shop: Shop, jobs: list[Job]) -> None:
     with pytest.raises(BadInput, match="at least"):
         freeze(shop, jobs[:5])
     with pytest.raises(BadInput, match="cutting order"):
@@ -92,12 +107,17 @@ def test_what_no_limits_can_be_made_from_is_refused(shop: Shop) -> None:
     assert not Baseline.objects.exists()
 
 
-def test_renewed_limits_end_the_old_where_the_new_begin(shop: Shop) -> None:
-    first = cut_some(shop, 14)
-    old = freeze(shop, first)
+def test_renewed_limits_end_the_old_where_the_new_begin(shop: Shop, jobs: list[Job]) -> None:
+    old = freeze(shop, jobs)
     begin = NOON + timedelta(days=30)
     second = [
-        cut_job(shop, f"D-{n}", at=begin + timedelta(days=n), height=0.503 + 0.002 * (n % 3))
+        cut_job(
+            shop,
+            f"D-{n}",
+            at=begin + timedelta(days=n),
+            height=0.503 + 0.002 * (n % 3),
+            learn=n == 12,
+        )
         for n in range(13)
     ]
     new = freeze(shop, second, why="New gauge")
@@ -107,8 +127,7 @@ def test_renewed_limits_end_the_old_where_the_new_begin(shop: Shop) -> None:
     assert state()["limits_of"] == new.pk
 
 
-def test_given_up_limits_leave_a_thin_baseline_from_then_on(shop: Shop) -> None:
-    jobs = cut_some(shop, 14)
+def test_given_up_limits_leave_a_thin_baseline_from_then_on(shop: Shop, jobs: list[Job]) -> None:
     baseline = freeze(shop, jobs, at=NOON + timedelta(days=20))
     with pytest.raises(ReasonNeeded):
         give_up_limits(baseline=baseline, why="", by=shop.lead, at=LATER)

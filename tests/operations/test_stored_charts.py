@@ -69,6 +69,18 @@ def height(rng: random.Random, at: datetime) -> float:
     return round(0.50 + drift + rng.gauss(0, 0.004), 3)
 
 
+def fourteen(shop: Shop) -> None:
+    """Jobs that scatter by a few microns, a day apart; the charts follow at the last."""
+    for day in range(14):
+        cut_job(
+            shop,
+            f"C-{day}",
+            at=NOON + timedelta(days=day),
+            height=0.5 + 0.002 * (day % 3),
+            learn=day == 13,
+        )
+
+
 def correct(shop: Shop, rng: random.Random, *, at: datetime) -> None:
     """Void one achieved reading of some job and put another in its place."""
     standing = Reading.objects.filter(kind=Kind.ACHIEVED, voided_at=None).order_by("pk")
@@ -139,7 +151,7 @@ def test_a_chart_reads_only_what_came_after_its_newest_job(shop: Shop) -> None:
 
 def test_a_late_job_takes_the_chart_back_to_the_mark_before_it(shop: Shop) -> None:
     for day in range(12):
-        cut_job(shop, f"C-{day}", at=NOON + timedelta(days=day))
+        cut_job(shop, f"C-{day}", at=NOON + timedelta(days=day), learn=day == 11)
     chart = ErrorChartKept(Channel.TARGET_ERROR, SHOP)
     stepped: list[int] = []
     step = chart.step
@@ -152,8 +164,7 @@ def test_a_late_job_takes_the_chart_back_to_the_mark_before_it(shop: Shop) -> No
 
 
 def test_a_service_recorded_late_splits_the_stretch_where_it_was(shop: Shop) -> None:
-    for day in range(14):
-        cut_job(shop, f"C-{day}", at=NOON + timedelta(days=day), height=0.5 + 0.002 * (day % 3))
+    fourteen(shop)
     key = f"height_error/lathe/{shop.lathe.pk}"
     chart = StoredChart.objects.get(kind=ChartKind.ERRORS, key=key)
     assert chart.state["kept"]["running"]["jobs"] == 14
@@ -175,7 +186,9 @@ def test_a_pattern_names_the_jobs_that_made_it(shop: Shop) -> None:
     wobble = [0.500, 0.504, 0.498, 0.502, 0.497, 0.503, 0.499, 0.501] * 2
     jobs = []
     for day, value in enumerate([*wobble, 0.5165, 0.500, 0.5165]):
-        jobs.append(cut_job(shop, f"C-{day}", at=NOON + timedelta(days=day), height=value))
+        jobs.append(
+            cut_job(shop, f"C-{day}", at=NOON + timedelta(days=day), height=value, learn=day > 15)
+        )
     signal = Signal.objects.get(channel=Channel.TARGET_ERROR, lathe=None, rule=Rule.TWO_OF_THREE)
     assert signal.rounds == [jobs[-3].rounds.get().pk, jobs[-1].rounds.get().pk]
     assert signal.limit_mm is not None
@@ -183,8 +196,7 @@ def test_a_pattern_names_the_jobs_that_made_it(shop: Shop) -> None:
 
 
 def test_a_corrected_reading_withdraws_its_signal_and_a_second_brings_it_back(shop: Shop) -> None:
-    for day in range(14):
-        cut_job(shop, f"C-{day}", at=NOON + timedelta(days=day), height=0.5 + 0.002 * (day % 3))
+    fourteen(shop)
     cut_job(shop, "far", at=NOON + timedelta(days=20), height=0.58)
     signals = Signal.objects.filter(rule=Rule.INDIVIDUALS, withdrawn_at=None)
     assert signals.count() == 4
