@@ -19,12 +19,13 @@ from qc.lookups.scopes import scope_of
 from qc.lookups.shop import shop_policy
 from qc.models import Baseline, Channel, Lathe
 from qc.numerics.charts.ewma import EwmaChart, ewma_chart
-from qc.numerics.charts.first_jobs import FEWEST_JOBS, FirstLimits, first_limits
-from qc.numerics.charts.individuals import (
-    IndividualsChart,
-    frozen_limits,
-    individuals_chart,
+from qc.numerics.charts.first_jobs import (
+    FEWEST_JOBS,
+    FirstLimits,
+    first_limits,
+    held_limits,
 )
+from qc.numerics.charts.individuals import IndividualsChart, individuals_chart
 
 __all__ = ["FEWEST_JOBS", "ErrorChart", "error_chart"]
 
@@ -75,8 +76,13 @@ def error_chart(
     known = judged_by.by.widths
     found: FirstLimits | None
     if standing is not None:
-        found = FirstLimits(
-            frozen_limits(standing.centre_mm, standing.sigma_mm, known.single), known.average
+        found = held_limits(
+            standing.centre_mm,
+            standing.sigma_mm,
+            jobs=standing.job_count,
+            pairs=standing.pair_count,
+            known=known,
+            weight=judged_by.by.weight,
         )
     else:
         ended = max((one.holds_until for one in baselines if one.holds_until), default=None)

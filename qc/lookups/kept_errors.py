@@ -198,7 +198,11 @@ class ErrorChartKept(WrittenAsItIs):
 
     def _start(self, limits_of: int) -> KeptState:
         held = next((one for one in self._baselines if one.pk == limits_of), None)
-        return KeptState() if held is None else frozen_chart(held.centre_mm, held.sigma_mm)
+        if held is None:
+            return KeptState()
+        return frozen_chart(
+            held.centre_mm, held.sigma_mm, jobs=held.job_count, pairs=held.pair_count
+        )
 
 
 def kept_from(told: dict[str, Any]) -> KeptState:

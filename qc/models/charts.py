@@ -77,6 +77,9 @@ class Baseline(models.Model):
     centre_mm = models.FloatField()
     sigma_mm = models.FloatField()
     rounds = models.ManyToManyField(Round, related_name="baselines")
+    # What the limits rest on: jobs, and neighbours among them whose distances gave sigma.
+    job_count = models.PositiveIntegerField()
+    pair_count = models.PositiveIntegerField()
     holds_from = models.DateTimeField()
     holds_until = models.DateTimeField(null=True, blank=True)
     frozen_at = models.DateTimeField()
@@ -92,6 +95,9 @@ class Baseline(models.Model):
         ordering = ["-pk"]
         constraints = [
             models.CheckConstraint(condition=Q(sigma_mm__gt=0), name="baseline_sigma_positive"),
+            models.CheckConstraint(
+                condition=Q(job_count__gt=1, pair_count__gt=0), name="baseline_rests_on_jobs"
+            ),
             models.CheckConstraint(condition=~Q(why=""), name="baseline_has_reason"),
             models.CheckConstraint(
                 condition=Q(holds_until=None, ended_at=None, ended_by=None, why_ended="")

@@ -49,6 +49,8 @@ def freeze_limits(
         chart=row,
         centre_mm=limits.centre,
         sigma_mm=limits.sigma,
+        job_count=limits.jobs,
+        pair_count=limits.pairs,
         holds_from=holds_from,
         frozen_at=at,
         frozen_by=by.person,

@@ -56,7 +56,8 @@ def chart_alone(jobs: int) -> None:
     each = {}
     for history in (jobs // 1000, jobs):
         running = rebuild(x[:history], settings=settings).state
-        state = replace(frozen_chart(0.0, 0.01), running=running, sums=SumsState(0.4, 0.0, 2))
+        frozen = frozen_chart(0.0, 0.01, jobs=40, pairs=39)
+        state = replace(frozen, running=running, sums=SumsState(0.4, 0.0, 2))
         more = partial(next_kept, state, 0.003, begins=False, judging=JUDGING)
         each[history] = best_of(more, rounds=2000)
         print(f"chart alone, one more job after {history}: {each[history] * 1e6:.0f} us")

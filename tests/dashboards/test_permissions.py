@@ -71,6 +71,8 @@ def keys(shop: Shop) -> dict[str, int]:
         chart=StoredChart.objects.create(kind=ChartKind.ERRORS, key="height_error/shop"),
         centre_mm=0.0,
         sigma_mm=0.01,
+        job_count=40,
+        pair_count=39,
         holds_from=NOON,
         frozen_at=NOON,
         frozen_by=shop.lead.person,

@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from qc.errors import BadInput, NotFinite, TooFewReadings
 from qc.numerics.charts import RunningSettings, cusum_chart, individuals_limits, rebuild
-from qc.numerics.charts.first_jobs import BASELINE_JOBS, FEWEST_JOBS, first_limits, limits_from_jobs
+from qc.numerics.charts.first_jobs import (
+    BASELINE_JOBS,
+    FEWEST_JOBS,
+    first_limits,
+    held_limits,
+    limits_from_jobs,
+)
 from qc.numerics.charts.kept import Judging, KeptState, Sums, frozen_chart, next_kept
 from qc.numerics.patterns import (
     EIGHT_SAME_SIDE,
@@ -80,9 +88,12 @@ def test_a_rule_keeps_its_name_where_its_limits_are_widened():
 
 def test_frozen_limits_judge_from_the_first_job_as_the_whole_chart_does():
     x, starts = jobs(200), {60, 130}
-    _, points = run(x, state=frozen_chart(0.001, 0.009), begins=starts)
+    held = held_limits(0.001, 0.009, jobs=15, pairs=14, known=JUDGING.widths, weight=JUDGING.weight)
+    assert held.single.sigmas > JUDGING.widths.single
+    _, points = run(x, state=frozen_chart(0.001, 0.009, jobs=15, pairs=14), begins=starts)
     marks = np.isin(np.arange(200), [0, *starts])
-    settings = RunningSettings(0.001, 0.009, JUDGING.weight, JUDGING.width, NELSON)
+    rules = (replace(NELSON[0], low=held.single.sigmas), *NELSON[1:])
+    settings = RunningSettings(0.001, 0.009, JUDGING.weight, held.average_width, rules)
     whole = rebuild(x, settings=settings, stretch_start=marks)
     assert [p.judged.ewma for p in points] == whole.ewma.z.tolist()
     fired = [[rule in p.judged.fired for rule in NELSON] for p in points]
@@ -91,7 +102,7 @@ def test_frozen_limits_judge_from_the_first_job_as_the_whole_chart_does():
 
 def test_the_sums_are_those_of_the_tabular_chart():
     x = jobs(120)
-    _, points = run(x, state=frozen_chart(0.0, 0.01), begins={50})
+    _, points = run(x, state=frozen_chart(0.0, 0.01, jobs=40, pairs=39), begins={50})
     whole = cusum_chart(
         x,
         target=0.0,
@@ -121,7 +132,9 @@ def test_what_cannot_be_kept_is_refused():
     with pytest.raises(NotFinite):
         next_kept(KeptState(), float("nan"), begins=True, judging=JUDGING)
     with pytest.raises(BadInput):
-        frozen_chart(0.0, 0.0)
+        frozen_chart(0.0, 0.0, jobs=40, pairs=39)
+    with pytest.raises(BadInput):
+        frozen_chart(0.0, 0.01, jobs=40, pairs=0)
     with pytest.raises(TooFewReadings):
         limits_from_jobs((0.0,) * 5, (True, False, False, False, False))
     with pytest.raises(BadInput, match="too coarse"):

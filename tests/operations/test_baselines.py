@@ -75,6 +75,12 @@ def test_frozen_limits_keep_their_jobs_their_maker_and_the_reason(
     assert chart.baseline == baseline
     assert chart.individuals is not None
     assert chart.individuals.limits.sigma == baseline.sigma_mm
+    # Limits that rest on few jobs are drawn wider than those that rest on many.
+    assert (baseline.job_count, baseline.pair_count) == (by_hand.jobs, by_hand.pairs)
+    Baseline.objects.update(job_count=10_000, pair_count=9_999)
+    many = error_chart(Channel.TARGET_ERROR).individuals
+    assert many is not None
+    assert chart.individuals.limits.sigmas > 1.1 * many.limits.sigmas
 
 
 def test_a_job_left_out_makes_no_limits_and_still_signals(shop: Shop, jobs: list[Job]) -> None:

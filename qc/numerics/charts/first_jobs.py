@@ -49,16 +49,21 @@ def first_limits(
     found = estimated_limits(readings[:BASELINE_JOBS], begins[:BASELINE_JOBS])
     if found is None:
         return None
-    widths = widths_when_estimated(
-        known,
-        weight=weight,
-        jobs=found.jobs,
-        pairs=found.pairs,
-        is_held=found.jobs == BASELINE_JOBS,
-    )
-    single = frozen_limits(
-        found.centre, found.sigma, widths.single, jobs=found.jobs, pairs=found.pairs
-    )
+    return _drawn(found, known=known, weight=weight, is_held=found.jobs == BASELINE_JOBS)
+
+
+def held_limits(
+    centre: float, sigma: float, *, jobs: int, pairs: int, known: Widths, weight: float = 1.0
+) -> FirstLimits:
+    """What limits that a person froze from so many jobs and neighbours are drawn as."""
+    found = frozen_limits(centre, sigma, jobs=jobs, pairs=pairs)
+    return _drawn(found, known=known, weight=weight, is_held=True)
+
+
+def _drawn(found: IndividualsLimits, *, known: Widths, weight: float, is_held: bool) -> FirstLimits:
+    jobs, pairs = found.jobs, found.pairs
+    widths = widths_when_estimated(known, weight=weight, jobs=jobs, pairs=pairs, is_held=is_held)
+    single = frozen_limits(found.centre, found.sigma, widths.single, jobs=jobs, pairs=pairs)
     return FirstLimits(single, widths.average)
 
 

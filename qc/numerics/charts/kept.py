@@ -1,10 +1,10 @@
 """A chart of one number a job that starts from nothing and is kept up job by job.
 
 Until limits are held it estimates them anew at each job from the jobs so far; after BASELINE_JOBS
-they are held, so that a slow drift cannot carry them along. Estimated limits are wider than known
-ones would be, see few_jobs. Frozen limits are held from the first job and taken as known. What is
-kept never grows beyond BASELINE_JOBS readings: a job costs the same after a thousand jobs as after
-a million.
+they are held, so that a slow drift cannot carry them along. Frozen limits are held from the first
+job on. All of them are estimates, drawn the wider the fewer jobs they rest on, see few_jobs. What
+is kept never grows beyond BASELINE_JOBS readings: a job costs the same after a thousand jobs as
+after a million.
 """
 
 from __future__ import annotations
@@ -76,14 +76,15 @@ class KeptState:
     """What the next job needs to know.
 
     centre, sigma: the limits in force, in the readings' unit; None while there are too few jobs,
-    sigma 0 while the instrument is too coarse. is_held: they stay. pairs: the neighbours whose
-    distances made limits that are held, 0 where those were frozen. readings, begins: the jobs the
-    estimate rests on and where stretches begin among them; empty once limits are held.
+    sigma 0 while the instrument is too coarse. is_held: they stay. jobs, pairs: what limits that
+    are held rest on, pairs being the neighbours whose distances gave sigma. readings, begins: the
+    jobs the estimate rests on and where stretches begin among them; empty once limits are held.
     """
 
     centre: float | None = None
     sigma: float | None = None
     is_held: bool = False
+    jobs: int = BASELINE_JOBS
     pairs: int = 0
     readings: tuple[float, ...] = ()
     begins: tuple[bool, ...] = ()
@@ -102,10 +103,16 @@ class KeptPoint:
     sums: SumsState | None
 
 
-def frozen_chart(centre: float, sigma: float) -> KeptState:
-    """A chart before its first job whose limits are frozen; sigma > 0. Raises BadInput."""
-    sigma = require_number(sigma, what="Sigma", above=0)
-    return KeptState(centre=require_number(centre, what="The centre"), sigma=sigma, is_held=True)
+def frozen_chart(centre: float, sigma: float, *, jobs: int, pairs: int) -> KeptState:
+    """A chart before its first job whose limits are frozen, from so many jobs and neighbours among
+    them; sigma > 0. Raises BadInput."""
+    return KeptState(
+        centre=require_number(centre, what="The centre"),
+        sigma=require_number(sigma, what="Sigma", above=0),
+        is_held=True,
+        jobs=int(require_number(jobs, what="The jobs", above=1)),
+        pairs=int(require_number(pairs, what="The neighbours", above=0)),
+    )
 
 
 def next_kept(
@@ -120,9 +127,7 @@ def next_kept(
         return _estimated(state, reading, begins=begins, judging=judging)
     assert state.centre is not None
     assert state.sigma is not None
-    widths = judging.widths
-    if state.pairs:
-        widths = _widened(judging, jobs=BASELINE_JOBS, pairs=state.pairs, is_held=True)
+    widths = _widened(judging, jobs=state.jobs, pairs=state.pairs, is_held=True)
     settings = _settings(state.centre, state.sigma, judging, widths)
     before = fresh_state(settings) if begins or state.running is None else state.running
     after, judged = next_job(before, reading, settings=settings)
