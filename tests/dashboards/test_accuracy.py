@@ -33,11 +33,10 @@ def test_the_page_answers_on_target_steady_and_inside(shop: Shop, bench: Client)
     assert "March 2026" in page
     assert "one job outside the limits" in bench.get("/accuracy/jobs").text
     assert first.pk < outside.pk
+    the_drawings_hold_the_jobs_and_the_signal(bench)
 
 
-def test_the_drawings_hold_the_jobs_and_the_signal(shop: Shop, bench: Client) -> None:
-    cut_some(shop, 14)
-    cut_job(shop, "outside", height=0.58, at=NOON + timedelta(days=20))
+def the_drawings_hold_the_jobs_and_the_signal(bench: Client) -> None:
     chart = bench.get("/accuracy/target-error.json").json()
     words = [text for trace in chart["data"] for text in trace.get("hovertext") or ()]
     assert sum("Target error" in text for text in words) == 15

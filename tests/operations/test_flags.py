@@ -28,7 +28,7 @@ from qc.models import (
     State,
 )
 from qc.numerics.drift import Move
-from qc.operations import decisions, flags, resources
+from qc.operations import decisions, flags, learning, resources
 from tests.cutting import cut_some
 from tests.flagged import make_flag
 from tests.make import EVEN, FOUND, NOON, Shop, make_job, make_shop
@@ -129,7 +129,7 @@ def test_the_journal_of_a_job_names_nobody(shop: Shop) -> None:
     """Hands that lean every cut of two fixtures the same way on the engine's clock."""
     other = resources.register_fixture(name="Plug B", by=shop.lead, at=NOON)
     for number in range(24):
-        make_job(
+        job = make_job(
             shop,
             state=State.MEASURED,
             serial=f"D-{number}",
@@ -139,7 +139,7 @@ def test_the_journal_of_a_job_names_nobody(shop: Shop) -> None:
             fixture=other if number % 2 else shop.fixture,
             at=NOON + timedelta(days=number),
         )
-    outbox.drain()
+    learning.learn(round_id=job.rounds.get().pk, at=NOON + timedelta(days=24))
     flag = Flag.objects.get(person=shop.operator.person)
     entry = JournalEntry.objects.get(action="flag.raised", subject=f"Flag {flag.pk}")
     assert entry.job is None

@@ -61,7 +61,7 @@ def test_a_knock_raises_one_flag_that_says_when_and_toward_where() -> None:
     assert likeliest["probability"] > 0.9
 
 
-def test_service_clears_the_flag_and_starts_a_new_stretch() -> None:
+def test_service_clears_the_flag_and_starts_a_new_stretch_with_or_without_clocking() -> None:
     shop = make_shop()
     run(shop, shop.fixture, 3)
     run(shop, shop.fixture, 5, achieved=KNOCKED, start=NOON + timedelta(days=10))
@@ -72,7 +72,9 @@ def test_service_clears_the_flag_and_starts_a_new_stretch() -> None:
     flag = Flag.objects.get()
     assert flag.state == FlagState.CLEARED
     assert flag.service is not None
-    run(shop, shop.fixture, 2, start=serviced + timedelta(days=1))
+    run(shop, shop.fixture, 1, start=serviced + timedelta(days=1), clocking=None)
+    assert [one.state for one in Flag.objects.all()] == [FlagState.CLEARED]
+    run(shop, shop.fixture, 2, start=serviced + timedelta(days=2))
     assert Flag.objects.count() == 1
     assert fixture_chart(shop.fixture).current_change is None
 
@@ -112,18 +114,6 @@ def test_jobs_without_clocking_stay_off_the_fixtures_chart() -> None:
     assert not Flag.objects.exists()
 
 
-def test_a_job_without_clocking_after_service_brings_no_old_flag_back() -> None:
-    shop = make_shop()
-    run(shop, shop.fixture, 3)
-    run(shop, shop.fixture, 5, achieved=KNOCKED, start=NOON + timedelta(days=10))
-    serviced = NOON + timedelta(days=20)
-    resources.record_service(
-        subject=shop.fixture, kind=ServiceKind.REINDICATED, by=shop.lead, at=serviced
-    )
-    run(shop, shop.fixture, 1, start=serviced + timedelta(days=1), clocking=None)
-    assert [one.state for one in Flag.objects.all()] == [FlagState.CLEARED]
-
-
 def test_closing_a_flag_by_hand_starts_a_new_stretch() -> None:
     shop = make_shop()
     run(shop, shop.fixture, 4)
@@ -141,7 +131,7 @@ def test_closing_a_flag_by_hand_starts_a_new_stretch() -> None:
     assert list(Flag.objects.values_list("state", flat=True)) == [FlagState.CAUSE_FOUND]
 
 
-def test_a_job_far_off_in_height_signals_for_the_shop_and_its_lathe() -> None:
+def test_a_job_far_off_in_height_signals_once_for_the_shop_and_its_lathe() -> None:
     shop = make_shop()
     for number in range(14):
         wobble = dict.fromkeys(EVEN, f"{0.5 + 0.004 * (number * 7 % 5 - 2):.3f}")
@@ -152,15 +142,7 @@ def test_a_job_far_off_in_height_signals_for_the_shop_and_its_lathe() -> None:
     assert ("height_error", "individuals", None) in fired
     assert ("target_error", "individuals", "North lathe") in fired
     assert not Flag.objects.exists()
-
-
-def test_learning_twice_leaves_one_signal() -> None:
-    shop = make_shop()
-    for number in range(14):
-        wobble = dict.fromkeys(EVEN, f"{0.5 + 0.004 * (number * 7 % 5 - 2):.3f}")
-        run(shop, shop.fixture, 1, achieved=wobble, start=NOON + timedelta(days=number))
-    off = dict.fromkeys(EVEN, "0.620")
-    run(shop, shop.fixture, 1, achieved=off, start=NOON + timedelta(days=20))
+    # What was learnt already leaves no second signal.
     before = Signal.objects.count()
     round_ = Signal.objects.latest("pk").round
     outbox.ask("qc.learn", at=NOON, round_id=round_.pk)
