@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -84,6 +84,20 @@ def newest_jobs(rounds: QuerySet[JobResult], count: int) -> list[DriftJob]:
     """The newest of some measured rounds, oldest first."""
     rows = _with_earlier_cut(rounds.reverse()).values_list(*COLUMNS, *CUT)
     return [_job(row) for row in rows[:count]][::-1]
+
+
+def rounds_of(numbers: Collection[int], *, of: int, newest: Place) -> dict[int, int]:
+    """The round that each of these jobs of the watch is, counted from 0 in the order they were
+    taken. of, newest: how many the watch has taken, and the place of the last.
+
+    Counted back from the newest in one query: what moved mostly did so lately.
+    """
+    if not numbers:
+        return {}
+    until = of - 1 - max(numbers)
+    rows = measured_rounds().filter(newest.not_later(), measured_at__lte=newest.at).reverse()
+    rounds = list(rows.values_list("round_id", flat=True)[until : of - min(numbers)])
+    return {number: rounds[of - 1 - number - until] for number in numbers}
 
 
 def _job(row: tuple[Any, ...]) -> DriftJob:

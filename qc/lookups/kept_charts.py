@@ -25,6 +25,10 @@ class Place(NamedTuple):
         """The results after this place."""
         return Q(measured_at__gt=self.at) | Q(measured_at=self.at, pk__gt=self.result)
 
+    def not_later(self) -> Q:
+        """The result at this place and those before it."""
+        return Q(measured_at__lt=self.at) | Q(measured_at=self.at, pk__lte=self.result)
+
 
 def place_of(row: Any) -> Place | None:
     """Where a stored chart, or a mark of one, stands."""

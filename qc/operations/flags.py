@@ -10,8 +10,9 @@ from django.db import transaction
 
 from qc.actor import Actor
 from qc.errors import BadInput, ReasonNeeded
-from qc.lookups.channels import measured_rounds
+from qc.lookups.drift_jobs import rounds_of
 from qc.lookups.flags import visible_to
+from qc.lookups.kept_charts import place_of
 from qc.lookups.kept_drift import Standing
 from qc.models import (
     ABOUT,
@@ -44,15 +45,16 @@ def settle(standing: Sequence[Standing], *, watch: Watch, at: datetime) -> None:
         (one.channel, one.about_kind, one.about_id): one
         for one in Flag.objects.filter(state__in=OPEN_FLAG)
     }
+    rounds = _rounds_of(standing)
     told: set[tuple[str, str, int]] = set()
     for one in standing:
         flag = open_now.pop((one.channel, one.kind, one.key), None)
         if flag is None and (one.channel, one.kind, one.key) in told:
             continue
         if flag is None:
-            decisions.recommend(_raise(one, at=at), watch=watch, at=at)
+            decisions.recommend(_raise(one, rounds, at=at), watch=watch, at=at)
         else:
-            Flag.objects.filter(pk=flag.pk).update(**_believed(one))
+            Flag.objects.filter(pk=flag.pk).update(**_believed(one, rounds))
         told |= {(one.channel, each["kind"], each["key"]) for each in one.suspects}
     for flag in open_now.values():
         _withdraw(flag, at=at)
@@ -64,12 +66,24 @@ def hold_watch() -> None:
     list(StoredChart.objects.select_for_update().filter(kind=ChartKind.DRIFT).values_list("pk"))
 
 
-def _believed(one: Standing) -> dict[str, Any]:
+def _rounds_of(standing: Sequence[Standing]) -> dict[int, int]:
+    """The round of every job of the watch that these flags speak of."""
+    moves = [one.move for one in standing]
+    numbers = {n for one in moves for n in (one.onset_job, one.earliest_job, one.latest_job)}
+    if not numbers:
+        return {}
+    chart = StoredChart.objects.only("jobs", "at", "result").get(kind=ChartKind.DRIFT)
+    newest = place_of(chart)
+    assert newest is not None
+    return rounds_of(numbers, of=chart.jobs, newest=newest)
+
+
+def _believed(one: Standing, rounds: dict[int, int]) -> dict[str, Any]:
     """A flag's columns that follow what the watch believes now."""
     return {
-        "moved_at": _round_at(one.move.onset_job),
-        "moved_from": _round_at(one.move.earliest_job),
-        "moved_to": _round_at(one.move.latest_job),
+        "moved_at_id": rounds[one.move.onset_job],
+        "moved_from_id": rounds[one.move.earliest_job],
+        "moved_to_id": rounds[one.move.latest_job],
         "size": one.move.size,
         "size_u": one.move.size_u,
         "wide_toward_deg": one.move.direction_deg,
@@ -78,12 +92,7 @@ def _believed(one: Standing) -> dict[str, Any]:
     }
 
 
-def _round_at(job: int) -> Round:
-    """The round that is this job of the watch, counted from 0."""
-    return measured_rounds().select_related("round")[job].round
-
-
-def _raise(one: Standing, *, at: datetime) -> Flag:
+def _raise(one: Standing, rounds: dict[int, int], *, at: datetime) -> Flag:
     raised_by = Round.objects.select_related("job").get(pk=one.round_id)
     flag = Flag.objects.create(
         channel=one.channel,
@@ -92,7 +101,7 @@ def _raise(one: Standing, *, at: datetime) -> Flag:
         statistic=one.evidence,
         limit=one.threshold,
         **{f"{one.kind}_id": one.key},
-        **_believed(one),
+        **_believed(one, rounds),
     )
     # Whose technique it is stays out of the job's record, which everybody reads.
     journal.note(

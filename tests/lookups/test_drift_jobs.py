@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from contextlib import AbstractContextManager
 from datetime import timedelta
 from decimal import Decimal
 
@@ -10,7 +12,7 @@ import pytest
 
 from qc import outbox
 from qc.lookups import kept_drift
-from qc.lookups.drift_jobs import as_row, drift_jobs
+from qc.lookups.drift_jobs import as_row, drift_jobs, rounds_of
 from qc.lookups.kept_drift import DriftKept
 from qc.models import ChartKind, DriftChannel, FlagState, Kind, ServiceKind, State, StoredChart
 from qc.numerics.drift import saving
@@ -159,3 +161,21 @@ def test_a_watch_of_older_sums_is_run_again_when_the_service_starts() -> None:
     learning.start_charts(at=NOON)
     chart.refresh_from_db()
     assert chart.state == now
+
+
+def test_the_jobs_of_the_watch_are_told_as_rounds_in_one_query(
+    django_assert_num_queries: Callable[[int], AbstractContextManager[object]],
+) -> None:
+    """Counted to the newest the watch has taken; what was measured since is none of them yet."""
+    shop = make_shop()
+    made = [
+        make_job(shop, state=State.MEASURED, serial=f"C-{day}", at=NOON + timedelta(days=day))
+        for day in (3, 1, 2, 4)
+    ]
+    by_time = [made[1], made[2], made[0]]
+    *_, newest, _ = drift_jobs(None)
+    with django_assert_num_queries(1):
+        found = rounds_of({0, 2}, of=3, newest=newest.place)
+    assert found == {n: by_time[n].rounds.get().pk for n in (0, 2)}
+    assert rounds_of({1}, of=3, newest=newest.place) == {1: by_time[1].rounds.get().pk}
+    assert rounds_of(set(), of=3, newest=newest.place) == {}
