@@ -12,6 +12,9 @@ from qc.lookups.kept_charts import HasPlace, Kept, Place, place_of
 from qc.models import ChartMark, StoredChart
 
 MARK_EVERY = 25
+# So many of the newest marks are kept, which the drawn jobs of a chart begin at; of older ones
+# every second, then every fourth, and so on.
+CLOSE_MARKS = 16
 
 J = TypeVar("J", bound=HasPlace)
 T = TypeVar("T")
@@ -49,9 +52,7 @@ def bring_up(
         row.at, row.result = job.place
         told.append(point)
         if row.jobs % MARK_EVERY == 0:
-            ChartMark.objects.create(
-                chart=row, jobs=row.jobs, at=row.at, result=row.result, state=kept.written(state)
-            )
+            _mark(row, kept.written(state))
     row.state = kept.written(state)
     if chart is None and (told or went_back):
         save([row])
@@ -90,6 +91,29 @@ def lock(kepts: Sequence[Kept[Any, Any]]) -> list[StoredChart]:
 
 def save(charts: Sequence[StoredChart]) -> None:
     StoredChart.objects.bulk_update(charts, ["jobs", "at", "result", "state"])
+
+
+def marks_kept(newest: int) -> set[int]:
+    """Which of the marks 1 to `newest` are kept; those of half the age stand twice as close.
+
+    How many grows with the logarithm of the history, and to step again from the mark before some
+    job takes at most about twice the jobs that came since. A mark once left out is never wanted
+    again while jobs are only added, so that stepping from nothing leaves the same ones.
+    """
+    kept = set(range(max(1, newest - CLOSE_MARKS + 1), newest + 1))
+    age, apart = CLOSE_MARKS, 2
+    while age < newest:
+        youngest, oldest = newest - age, max(1, newest - 2 * age + 1)
+        kept |= set(range(youngest - youngest % apart, oldest - 1, -apart))
+        age, apart = 2 * age, 2 * apart
+    return kept
+
+
+def _mark(chart: StoredChart, state: dict[str, Any]) -> None:
+    at, result = _at(chart)
+    ChartMark.objects.create(chart=chart, jobs=chart.jobs, at=at, result=result, state=state)
+    kept = [MARK_EVERY * number for number in marks_kept(chart.jobs // MARK_EVERY)]
+    chart.marks.exclude(jobs__in=kept).delete()
 
 
 def _at(chart: StoredChart) -> Place:

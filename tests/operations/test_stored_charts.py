@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+import math
 import random
 from datetime import datetime, timedelta
 from decimal import Decimal
@@ -58,8 +60,10 @@ def kept() -> dict[str, Any]:
 
 @pytest.fixture
 def shop(monkeypatch: pytest.MonkeyPatch) -> Shop:
-    """Marks every fifth job and the noise read from the fifth on, so that few jobs meet both."""
+    """Marks every fifth job, older ones thinned soon, and the noise read from the fifth on, so that
+    few jobs meet all of it."""
     monkeypatch.setattr(stored_charts, "MARK_EVERY", 5)
+    monkeypatch.setattr(stored_charts, "CLOSE_MARKS", 2)
     monkeypatch.setattr(kept_tilts, "FIRST_NOISE_AT", 5)
     return make_shop()
 
@@ -136,6 +140,21 @@ def test_any_order_of_events_leaves_what_a_rebuild_leaves(shop: Shop, seed: int)
     assert before["marks"]
     assert learning.rebuild_all(at=NOON).differed == []
     assert kept() == before
+
+
+def test_marks_grow_with_the_logarithm_of_the_history() -> None:
+    """And from the mark before any past one no more than about twice is stepped again."""
+    close = stored_charts.CLOSE_MARKS
+    before: set[int] = set()
+    for newest in range(1, 3000):
+        kept = stored_charts.marks_kept(newest)
+        assert kept <= before | {newest}
+        assert set(range(max(1, newest - close + 1), newest + 1)) <= kept
+        assert len(kept) <= close + (close // 2 + 1) * max(0, math.log2(newest / close) + 1)
+        before = kept
+    places = sorted({0} | before)
+    for at, after in itertools.pairwise(places):
+        assert newest - at <= 2 * (newest - after) + close
 
 
 def test_a_chart_reads_only_what_came_after_its_newest_job(shop: Shop) -> None:
