@@ -17,7 +17,7 @@ from datetime import datetime, timedelta
 
 from celery import current_app
 from django.db import close_old_connections, transaction
-from django.db.models import Q
+from django.db.models import Case, Q, When
 from django.utils import timezone
 
 from qc.models import Heartbeat, OutboxItem
@@ -43,9 +43,12 @@ def ask(task: str, *, at: datetime, **arguments: object) -> OutboxItem:
 
 
 def claim(now: datetime) -> OutboxItem | None:
-    """Take the oldest open item for one lease, or None. Two claimers never get the same one."""
+    """Take the oldest open item for one lease, or None; a message only where nothing else is open:
+    it may wait for its receiver, and be due again before the others are done. Two claimers never
+    get the same one."""
     free = Q(claimed_until__isnull=True) | Q(claimed_until__lt=now)
-    for item in OutboxItem.objects.filter(OPEN & free).order_by("pk")[:10]:
+    is_message = Case(When(task=TELL, then=1), default=0)
+    for item in OutboxItem.objects.filter(OPEN & free).order_by(is_message, "pk")[:10]:
         taken = OutboxItem.objects.filter(
             OPEN, pk=item.pk, claimed_until=item.claimed_until
         ).update(claimed_until=now + LEASE)
@@ -112,11 +115,19 @@ def hand_over(item: OutboxItem) -> None:
     current_app.send_task(item.task, kwargs={"item_id": item.pk}, retry=False)
 
 
+def send_next(send: Callable[[OutboxItem], None] = run_here) -> bool:
+    """Claim and send one item; whether any was free."""
+    item = claim(timezone.now())
+    if item is None:
+        return False
+    send(item)
+    return True
+
+
 def drain(send: Callable[[OutboxItem], None] = run_here) -> int:
     """Claim and send every item that is free now; how many were sent."""
     sent = 0
-    while (item := claim(timezone.now())) is not None:
-        send(item)
+    while send_next(send):
         sent += 1
     return sent
 
@@ -151,15 +162,18 @@ class Drainer(threading.Thread):
         next_beat = 0.0
         while not self._stopping.is_set():
             _wake.clear()
+            is_busy = False
             try:
                 close_old_connections()
-                drain()
+                # One at a time: many slow receivers must not silence the heartbeat.
+                is_busy = send_next(run_here)
                 if time.monotonic() >= next_beat:
                     beat("outbox thread")
                     next_beat = time.monotonic() + BEAT_SECONDS
             except Exception:
                 log.exception("The outbox could not be drained; trying again.")
-            _wake.wait(self._poll_seconds)
+            if not is_busy:
+                _wake.wait(self._poll_seconds)
         close_old_connections()
 
     def stop(self) -> None:

@@ -74,3 +74,34 @@ def test_work_asked_for_in_a_write_that_fails_is_not_asked_for() -> None:
     with pytest.raises(RuntimeError):
         write()
     assert not OutboxItem.objects.exists()
+
+
+def test_messages_wait_for_the_work_behind_the_pages() -> None:
+    for task in (outbox.TELL, "qc.learn", outbox.TELL, "qc.learn"):
+        outbox.ask(task, at=NOON)
+    claimed: list[OutboxItem] = []
+    outbox.drain(claimed.append)
+    assert [one.task for one in claimed] == ["qc.learn", "qc.learn", outbox.TELL, outbox.TELL]
+    assert claimed[0].pk < claimed[1].pk
+
+
+def test_the_thread_beats_between_items_and_stops_after_the_one_in_hand(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Each item may wait some seconds for a receiver, and there may be many."""
+    seen: list[str] = []
+    drainer = outbox.Drainer()
+
+    def send(_: OutboxItem) -> None:
+        seen.append("sent")
+        if seen.count("sent") == 2:
+            drainer._stopping.set()
+
+    monkeypatch.setattr(outbox, "BEAT_SECONDS", 0.0)
+    monkeypatch.setattr(outbox, "beat", lambda worker: seen.append("beat"))
+    monkeypatch.setattr(outbox, "run_here", send)
+    monkeypatch.setattr(outbox, "close_old_connections", lambda: None)  # the test's own
+    for _ in range(3):
+        outbox.ask("qc.learn", at=NOON, round_id=1)
+    drainer.run()
+    assert seen == ["sent", "beat", "sent", "beat"]
