@@ -25,9 +25,17 @@ class ShopError(Exception):
         if fields is not None:
             self.fields = fields
 
+    def __reduce__(self) -> tuple[object, ...]:
+        """Celery sends what a task raised between processes, and logs one it knows in a line."""
+        return _again, (type(self), self.facts, self.fields)
+
     def told(self, *, length: Spell) -> str:
         """The message with its lengths, the facts that end in _mm, as `length` spells them."""
         return worded(self.message, self.facts, length=length)
+
+
+def _again(kind: type[ShopError], facts: dict[str, object], fields: tuple[str, ...]) -> ShopError:
+    return kind(fields=fields, **facts)
 
 
 class BadInput(ShopError):

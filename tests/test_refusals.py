@@ -4,12 +4,13 @@ that should have shown it."""
 from __future__ import annotations
 
 import ast
+import pickle
 from collections.abc import Iterator
 from pathlib import Path
 from string import Formatter
 
 import qc.errors
-from qc.errors import ShopError
+from qc.errors import NegativeLength, ShopError
 
 FOLDERS = ("qc", "api", "dashboards", "deploy")
 REFUSALS = {
@@ -48,3 +49,11 @@ def test_no_refusal_leaves_out_what_its_sentence_tells() -> None:
 def test_a_refusal_that_leaves_something_out_is_seen() -> None:
     said = 'raise DoubtfulUnit(got=one, expected="about 1", fields=("length",))'
     assert left_out(said) == [("DoubtfulUnit", {"expected_mm"})]
+
+
+def test_a_refusal_goes_whole_from_one_process_to_another() -> None:
+    """Celery takes a refusal that it cannot send on for a bug, with a traceback in the log."""
+    one = NegativeLength(what="A gap", got_mm=-0.25, fields=("gap",))
+    again = pickle.loads(pickle.dumps(one))
+    assert type(again) is NegativeLength
+    assert (str(again), again.facts, again.fields) == (str(one), one.facts, ("gap",))
