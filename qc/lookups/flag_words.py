@@ -82,9 +82,11 @@ def advises(told: Advice, *, kind: str, minutes: float) -> str:
 
 
 def one_in(probability: float) -> str:
-    """1 time in 9, or less than 1 time in 1000: never as certain."""
+    """1 time in 9, or less than 1 time in 1000: never as certain, nor as never."""
     if probability < 0.001:
         return "less than 1 time in 1000"
+    if probability >= 0.95:
+        return "more than 9 times in 10"
     often = probability > 0.5
     return f"{probability * 10:.0f} times in 10" if often else f"1 time in {1 / probability:.0f}"
 
