@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from django.db.models import Count, F, Q, QuerySet
+from django.db.models import Case, Count, F, Q, QuerySet, When
 
 from qc.models import (
     ABOUT,
@@ -36,7 +36,9 @@ def webhooks() -> QuerySet[Webhook]:
 
 
 def newest_notices(*, webhook: Webhook | None = None) -> Sequence[Notice]:
-    found = Notice.objects.select_related(*RELATED)
+    """Those given up before the rest, so that each can be sent again however old it is."""
+    given_up = When(sent_at=None, needless="", item__dead_at__isnull=False, then=0)
+    found = Notice.objects.select_related(*RELATED).order_by(Case(given_up, default=1), "-pk")
     return list((found if webhook is None else found.filter(webhook=webhook))[:LISTED])
 
 

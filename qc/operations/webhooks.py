@@ -12,6 +12,7 @@ from django.core.validators import validate_email
 from django.db import IntegrityError, transaction
 from django.db.models import F
 
+from qc import outbox
 from qc.actor import Actor
 from qc.delivery import check_address, mail, new_secret
 from qc.errors import AlreadyThere, BadInput, ChangedMeanwhile, NotDelivered, ReasonNeeded, Retired
@@ -61,13 +62,16 @@ def change_webhook(
     webhook.refresh_from_db()
     if not changed:
         raise ChangedMeanwhile(what=webhook, seen=expected_version, now=webhook.version)
+    if not webhook.is_told:
+        outbox.revive(notice__webhook=webhook)
     journal.note(by, "webhook.changed", subject=webhook, at=at, before=before, after=after)
     return webhook
 
 
 @transaction.atomic
 def retire_webhook(*, webhook: Webhook, by: Actor, at: datetime, why: str) -> Webhook:
-    """It is told nothing from now on. What was sent stays on record."""
+    """It is told nothing from now on. What was sent stays on record; what was given up is looked at
+    once more and found needless, so that nobody is asked to send it again."""
     by.must_be(Role.LEAD, to=TO)
     if not why.strip():
         raise ReasonNeeded(what="Retiring a webhook")
@@ -76,6 +80,7 @@ def retire_webhook(*, webhook: Webhook, by: Actor, at: datetime, why: str) -> We
     webhook.refresh_from_db()
     if not done:
         _in_use(webhook)
+    outbox.revive(notice__webhook=webhook)
     journal.note(by, "webhook.retired", subject=webhook, at=at, why=why.strip())
     return webhook
 
@@ -97,6 +102,8 @@ def set_mail(*, person: Person, email: str, gets_flag_mail: bool, by: Actor, at:
         raise BadInput(why="Give the address to write to.", fields=("email",))
     before = {"email": person.email, "gets_flag_mail": person.gets_flag_mail}
     Person.objects.filter(pk=person.pk).update(**after)
+    if not gets_flag_mail:
+        outbox.revive(notice__person=person)
     told = {"name": person.name, **after}
     journal.note(by, "person.mail_changed", subject=person, at=at, before=before, after=told)
     person.refresh_from_db()

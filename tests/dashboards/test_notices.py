@@ -12,6 +12,7 @@ from django.test import Client
 from django.utils import timezone
 
 from qc import outbox
+from qc.lookups.notices import LISTED
 from qc.models import Happening, Notice, OutboxItem, State, Webhook
 from qc.operations import notices, webhooks
 from tests.dashboards.counting import queries_of
@@ -132,6 +133,26 @@ def test_a_message_given_up_is_told_and_sent_again(
     assert len(receiver.got) == 1
     assert "Send it again" not in lead.get(where).text
     assert "was not given up" in lead.post(again, follow=True).text
+    assert "Somebody was not told" not in lead.get("/").text
+
+
+def test_what_was_given_up_stays_in_sight_until_its_webhook_is_switched_off(
+    shop: Shop, lead: Client
+) -> None:
+    first, second, *_ = (
+        webhooks.add_webhook(name=f"Lamp {n}", url="http://lamp.example/", by=shop.lead, at=NOON)
+        for n in range(LISTED + 2)
+    )
+    round_ = make_job(shop, state=State.MEASURED).rounds.get()
+    flag = make_flag(round_, kind="fixture", key=shop.fixture.pk)
+    given_up = notices.announce(flag, Happening.RAISED, at=NOON)[:2]
+    OutboxItem.objects.filter(notice__in=given_up).update(dead_at=timezone.now())
+    for one in given_up:
+        assert f"/shop/notices/{one.pk}/again" in lead.get("/shop/notices").text
+    webhooks.retire_webhook(webhook=first, by=shop.lead, at=NOON, why="Sold")
+    webhooks.change_webhook(
+        webhook=second, is_active=False, expected_version=1, by=shop.lead, at=NOON
+    )
     assert "Somebody was not told" not in lead.get("/").text
 
 

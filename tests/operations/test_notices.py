@@ -12,6 +12,7 @@ from datetime import timedelta
 import pytest
 from django.core import mail
 from django.db import transaction
+from django.db.models import Q
 from django.utils import timezone
 
 from qc import outbox
@@ -354,6 +355,10 @@ def test_who_is_told_no_more_is_not_told_what_was_waiting(
 ) -> None:
     webhook = told(shop, receiver)
     settle(standing(shop, measured))
+    # Given up already: it would ask for somebody for ever.
+    OutboxItem.objects.filter(
+        Q(notice__webhook=webhook) | Q(notice__person=shop.viewer.person)
+    ).update(dead_at=LATER)
     webhooks.retire_webhook(webhook=webhook, by=shop.lead, at=LATER, why="Sold")
     webhooks.set_mail(
         person=shop.viewer.person, email="", gets_flag_mail=False, by=shop.lead, at=LATER
@@ -365,6 +370,7 @@ def test_who_is_told_no_more_is_not_told_what_was_waiting(
         "the webhook was switched off",
         "e-mail about flags was switched off",
     }
+    assert not OutboxItem.objects.exclude(done_at__isnull=False, dead_at=None).exists()
 
 
 def test_without_a_mail_server_nobody_is_mailed_and_nothing_fails(
