@@ -7,7 +7,7 @@ import pytest
 
 from qc.errors import BadInput
 from qc.numerics.drift import Budget, Event, Watch, jobs
-from qc.numerics.drift.believed import believed
+from qc.numerics.drift.believed import Belief, believed
 from tests.drift.shop import Change, season
 from tests.drift.shops import watched
 
@@ -98,3 +98,13 @@ def test_what_is_believed_is_as_far_off_as_it_says():
                 off.append((got.size - bias) / got.u)
     assert 0.8 < np.sqrt(np.mean(np.square(off))) < 1.2
     assert abs(np.mean(off)) < 0.25
+
+
+def test_no_bias_is_told_from_none_as_rarely_on_two_axes_as_on_one():
+    """P(|z| > 2) = 0.0455 of a standard normal, from the tables."""
+    z = np.random.default_rng(72).standard_normal((20_000, 2))
+    one = [Belief(float(a), 1.0, None, (0.0,)).is_told for a, _ in z]
+    both = [Belief(float(np.hypot(*row)), 1.0, 0.0, (0.0, 0.0)).is_told for row in z]
+    error = np.sqrt(0.0455 * 0.9545 / len(z))
+    assert abs(np.mean(one) - 0.0455) < 4 * error
+    assert abs(np.mean(both) - 0.0455) < 4 * error
