@@ -8,6 +8,7 @@ from dataclasses import asdict, dataclass
 from fractions import Fraction
 from typing import Any
 
+from qc.errors import BadInput
 from qc.lookups.flags import FlagLine
 from qc.lookups.kept_drift import IN_WATCH
 from qc.lookups.shop import shop_policy
@@ -93,8 +94,8 @@ def advice_on(line: FlagLine, watch: Watch) -> WhatPays | None:
 
 
 def telling_apart(line: FlagLine, watch: Watch) -> TrialLine | None:
-    """The best next job or check for the set of suspects; None where one is named, or no job of
-    what the shop has in use is likely to tell them apart."""
+    """The best next job or check for the set of suspects; None where one is named, no job of what
+    the shop has in use is likely to tell them apart, or one was put right since the newest job."""
     told = line.flag.suspects
     if line.named is not None or len(told) < 2:
         return None
@@ -107,9 +108,13 @@ def telling_apart(line: FlagLine, watch: Watch) -> TrialLine | None:
     free: dict[str, Any] = {name: rows for name, rows in in_use.items() if rows}
     lathes = dict(ToolEdge.objects.values_list("pk", "lathe")) if "edge" in free else None
     possible = every_job(line.channel, lathe_of=lathes, **free)
-    trial = best_trial(
-        channel, suspects, possible=possible, gauges=in_use.get("gauge_achieved", ())
-    )
+    try:
+        trial = best_trial(
+            channel, suspects, possible=possible, gauges=in_use.get("gauge_achieved", ())
+        )
+    except BadInput:
+        # Nothing is held against one of the two any more; the next job will say so.
+        return None
     if trial is None or trial.settles < LEAST_SETTLED:
         return None
     leading = math.log(told[0]["probability"] / told[1]["probability"])

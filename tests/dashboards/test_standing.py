@@ -17,9 +17,10 @@ from qc.lookups.beliefs import Believed
 from qc.lookups.drift_advice import odds
 from qc.lookups.own_jobs import BEARS_ON
 from qc.lookups.resource_lanes import OwnJob, ResourceLanes
-from qc.models import DriftChannel, ShopPolicy
+from qc.models import DriftChannel, ServiceKind, ShopPolicy
 from qc.numerics.drift import Budget, Watch, jobs
 from qc.numerics.drift.believed import Belief
+from qc.operations import resources
 from qc.sentences import OF_A_BASELINE, OF_A_BIAS
 from tests.cutting import cut_job, cut_some
 from tests.flagged import make_flag
@@ -177,6 +178,24 @@ def test_a_set_of_suspects_has_bars_and_says_why_they_are_not_told_apart(
     assert "technique" not in others
     waits = lead.get(f"/fixtures/{shop.fixture.pk}").text
     assert "Something moved: Plug A or Oskar&#x27;s technique" in waits
+
+
+def test_a_flag_has_its_page_when_another_suspect_was_put_right_since_the_newest_job(
+    shop: Shop, lead: Client
+) -> None:
+    round_ = cut_job(shop, "one").rounds.get()
+    flag = make_flag(
+        round_,
+        kind="edge",
+        key=shop.edge.pk,
+        channel=DriftChannel.HEIGHT,
+        size=0.03,
+        suspects=[("edge", shop.edge.pk, 0.6), ("lathe", shop.lathe.pk, 0.38)],
+    )
+    where = f"/flags/{flag.pk}"
+    assert "Something moved: " in lead.get(where).text
+    resources.record_service(subject=shop.lathe, kind=ServiceKind.REPAIRED, by=shop.lead, at=LATER)
+    assert "Something moved: " in lead.get(where).text
 
 
 def leaning_hands(key: int) -> Watch:
