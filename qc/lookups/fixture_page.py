@@ -25,6 +25,9 @@ from qc.models import (
     Signal,
 )
 
+# What was answered at the bench: most of what a row weighs, and nothing of it is on this page.
+ANSWERED = ("detail", "round__plan", "round__indicated", "round__clocking_test")
+
 
 @dataclass(frozen=True)
 class FixtureJob:
@@ -133,6 +136,7 @@ def _jobs(fixture: Fixture, chart: FixtureChart) -> list[FixtureJob]:
     results = (
         JobResult.objects.filter(is_current=True, round__fixture=fixture)
         .select_related("round")
+        .defer(*ANSWERED)
         .order_by("measured_at", "pk")
     )
     said = {
