@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Collection
 from datetime import datetime
 
-from django.db import transaction
+from django.db import connection, transaction
 from django.db.models import F
 
 from qc.actor import Actor
 from qc.errors import ChangedMeanwhile, ReasonNeeded, WrongState
-from qc.models import CLOSED, Job, Role, Round, SkippedStep, State, Step
+from qc.models import CLOSED, Cylinder, Job, Role, Round, SkippedStep, State, Step
 from qc.operations import journal
 
 BEFORE_CUT = (State.OPEN, State.FOUND, State.PLANNED, State.SET_UP)
@@ -31,6 +31,7 @@ def take_turn(job: Job, *, needed: Collection[State], expected_version: int | No
     the same step one goes through and the other gets ChangedMeanwhile with nothing written.
     `expected_version` None skips that check, for callers that saw no earlier version.
     """
+    hold_cylinder(job)
     free = Job.objects.filter(pk=job.pk, state__in=needed)
     if expected_version is not None:
         free = free.filter(version=expected_version)
@@ -42,6 +43,15 @@ def take_turn(job: Job, *, needed: Collection[State], expected_version: int | No
         wanted = " or ".join(State(state).label for state in needed)
         raise WrongState(job=job.pk, state=job.get_state_display(), needed=wanted)
     return newest_round(job)
+
+
+def hold_cylinder(job: Job) -> None:
+    """Others who write to any job of the same cylinder wait for the end of the transaction, since
+    its rounds are held against each other. Before the job itself is claimed, so that nobody waits
+    in a circle. SQLite lets in one writer at a time as it is."""
+    if connection.features.has_select_for_update:
+        own = Cylinder.objects.select_for_update(no_key=True).filter(pk=job.cylinder_id)
+        list(own.values_list("pk"))
 
 
 def newest_round(job: Job) -> Round:
