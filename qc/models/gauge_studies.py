@@ -8,7 +8,8 @@ from django.db import models
 from django.db.models import Q
 
 from qc.models.columns import entered_value_column, mm_column, one_of, unit_column
-from qc.models.people import BenchToken, Person
+from qc.models.entered import EnteredLength, void_has_who_and_why
+from qc.models.people import Person
 from qc.models.resources import Gauge
 
 
@@ -104,25 +105,11 @@ class StudyTurn(models.Model):
         return f"{self.study}, turn {self.order}"
 
 
-class StudyReading(models.Model):
+class StudyReading(EnteredLength):
     """What was read at one turn. A void one stays; its turn comes up again."""
 
     turn = models.ForeignKey(StudyTurn, on_delete=models.PROTECT, related_name="readings")
-    value_mm = mm_column()
-    entered_value = entered_value_column()
-    entered_unit = unit_column()
     gauge_step_mm = mm_column()
-    unit_confirmed = models.BooleanField(default=False)
-    at = models.DateTimeField()
-    by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
-    token = models.ForeignKey(
-        BenchToken, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
-    )
-    voided_at = models.DateTimeField(null=True, blank=True)
-    voided_by = models.ForeignKey(
-        Person, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
-    )
-    void_reason = models.TextField(blank=True)
 
     class Meta:
         ordering = ["at", "pk"]
@@ -133,11 +120,7 @@ class StudyReading(models.Model):
                 condition=Q(voided_at__isnull=True),
                 name="study_reading_once_a_turn",
             ),
-            models.CheckConstraint(
-                condition=Q(voided_at=None, voided_by=None, void_reason="")
-                | (Q(voided_at__isnull=False, voided_by__isnull=False) & ~Q(void_reason="")),
-                name="study_void_has_who_and_why",
-            ),
+            void_has_who_and_why("study_void_has_who_and_why"),
         ]
 
     def __str__(self) -> str:

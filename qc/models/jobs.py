@@ -17,6 +17,7 @@ from qc.models.columns import (
     unit_column,
 )
 from qc.models.engines import Cylinder
+from qc.models.entered import Voidable
 from qc.models.people import Person
 from qc.models.resources import Fixture, Lathe, ToolEdge
 
@@ -170,7 +171,7 @@ class Round(models.Model):
         return f"job {self.job_id} round {self.number}"
 
 
-class Pass(models.Model):
+class Pass(Voidable):
     """One pass over the base: the dial reading it was taken to. A spring pass adds no depth."""
 
     round = models.ForeignKey(Round, on_delete=models.PROTECT, related_name="passes")
@@ -181,11 +182,6 @@ class Pass(models.Model):
     is_spring = models.BooleanField(default=False)
     at = models.DateTimeField()
     by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
-    voided_at = models.DateTimeField(null=True, blank=True)
-    voided_by = models.ForeignKey(
-        Person, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
-    )
-    void_reason = models.TextField(blank=True)
 
     class Meta:
         ordering = ["round", "number"]

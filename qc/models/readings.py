@@ -10,12 +10,11 @@ from django.db.models import Q
 from qc.models.columns import (
     at_least_zero,
     degrees_column,
-    entered_value_column,
     mm_column,
     on_the_clock,
     one_of,
-    unit_column,
 )
+from qc.models.entered import EnteredLength
 from qc.models.jobs import Job, Round
 from qc.models.people import BenchToken, Person
 from qc.models.resources import Gauge
@@ -81,7 +80,7 @@ class ReadingSet(models.Model):
         return hashlib.sha256("|".join([*told, str(self.base_gasket_mm)]).encode()).hexdigest()
 
 
-class Reading(models.Model):
+class Reading(EnteredLength):
     """One crush, one dial reading or one height. Void keeps the row and points at what replaced it.
 
     `kind` repeats the set's, so that the database itself can refuse a negative gap.
@@ -93,21 +92,7 @@ class Reading(models.Model):
     plane = models.PositiveSmallIntegerField(default=1)
     piece = models.PositiveSmallIntegerField(default=1)
     crush = models.PositiveSmallIntegerField(default=1)
-    value_mm = mm_column()
-    entered_value = entered_value_column()
-    entered_unit = unit_column()
     gauge_step_mm = mm_column(null=True, blank=True)
-    unit_confirmed = models.BooleanField(default=False)
-    at = models.DateTimeField()
-    by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
-    token = models.ForeignKey(
-        BenchToken, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
-    )
-    voided_at = models.DateTimeField(null=True, blank=True)
-    voided_by = models.ForeignKey(
-        Person, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
-    )
-    void_reason = models.TextField(blank=True)
     replaced_by = models.OneToOneField(
         "self", null=True, blank=True, on_delete=models.PROTECT, related_name="replaces"
     )

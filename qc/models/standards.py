@@ -6,7 +6,7 @@ from django.db import models
 from django.db.models import Q
 
 from qc.models.columns import at_least_zero, entered_value_column, mm_column, unit_column
-from qc.models.people import BenchToken, Person
+from qc.models.entered import EnteredLength, void_has_who_and_why
 from qc.models.resources import Gauge, Resource
 
 
@@ -29,37 +29,19 @@ class Standard(Resource):
         ]
 
 
-class GaugeCheck(models.Model):
+class GaugeCheck(EnteredLength):
     """One reading of one standard with one gauge, as entered and in mm. Void keeps the row."""
 
     gauge = models.ForeignKey(Gauge, on_delete=models.PROTECT, related_name="checks")
     standard = models.ForeignKey(Standard, on_delete=models.PROTECT, related_name="checks")
-    value_mm = mm_column()
-    entered_value = entered_value_column()
-    entered_unit = unit_column()
-    unit_confirmed = models.BooleanField(default=False)
-    at = models.DateTimeField()
-    by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
-    token = models.ForeignKey(
-        BenchToken, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
-    )
     note = models.TextField(blank=True)
-    voided_at = models.DateTimeField(null=True, blank=True)
-    voided_by = models.ForeignKey(
-        Person, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
-    )
-    void_reason = models.TextField(blank=True)
 
     class Meta:
         ordering = ["at", "pk"]
         indexes = [models.Index(fields=["gauge", "at"], name="checks_by_gauge")]
         constraints = [
             models.CheckConstraint(condition=Q(value_mm__gt=0), name="check_positive"),
-            models.CheckConstraint(
-                condition=Q(voided_at=None, voided_by=None, void_reason="")
-                | (Q(voided_at__isnull=False, voided_by__isnull=False) & ~Q(void_reason="")),
-                name="check_void_has_who_and_why",
-            ),
+            void_has_who_and_why("check_void_has_who_and_why"),
         ]
 
     def __str__(self) -> str:
