@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -68,69 +69,48 @@ SET_ASIDE = Deed(
 @page("shop", role=Role.OPERATOR, to="void a reading of a study")
 def void(request: HttpRequest, by: Actor, key: int, reading: int) -> HttpResponse:
     found = access.study_reading(reading, of=access.study(key))
-    return _deed(
-        request,
-        VOID,
-        key,
-        lambda why: study_trials.void_trial(reading=found, why=why, by=by, at=timezone.now()),
-        about=f"Piece {found.turn.part}, {found.turn.person}, turn {found.turn.order}",
-    )
+    about = f"Piece {found.turn.part}, {found.turn.person}, turn {found.turn.order}"
+    do = partial(study_trials.void_trial, reading=found, by=by)
+    return _deed(request, VOID, key, do, about=about)
 
 
 @page("shop", role=Role.OPERATOR, to="record readings")
 def leave_out(request: HttpRequest, by: Actor, key: int, turn: int) -> HttpResponse:
     found = access.study_turn(turn, of=access.study(key))
-    return _deed(
-        request,
-        LEAVE_OUT,
-        key,
-        lambda why: study_trials.leave_out(turn=found, why=why, by=by, at=timezone.now()),
-        about=f"Piece {found.part}, {found.person}, turn {found.order}",
-    )
+    about = f"Piece {found.part}, {found.person}, turn {found.order}"
+    do = partial(study_trials.leave_out, turn=found, by=by)
+    return _deed(request, LEAVE_OUT, key, do, about=about)
 
 
 @page("shop", role=Role.LEAD, to="close a gauge study")
 def close(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
-    study = access.study(key)
-    return _deed(
-        request,
-        CLOSE,
-        key,
-        lambda why: study_use.close_study(study=study, why=why, by=by, at=timezone.now()),
-        about=study.name,
-    )
+    return _to_the_whole(request, CLOSE, key, partial(study_use.close_study, by=by))
 
 
 @page("shop", role=Role.LEAD, to="take a study as the shop's")
 def take(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
-    study = access.study(key)
-    return _deed(
-        request,
-        TAKE,
-        key,
-        lambda why: study_use.take_study(study=study, why=why, by=by, at=timezone.now()),
-        about=study.name,
-    )
+    return _to_the_whole(request, TAKE, key, partial(study_use.take_study, by=by))
 
 
 @page("shop", role=Role.LEAD, to="set a study aside")
 def put_aside(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
+    return _to_the_whole(request, SET_ASIDE, key, partial(study_use.set_aside, by=by))
+
+
+def _to_the_whole(
+    request: HttpRequest, deed: Deed, key: int, do: Callable[..., object]
+) -> HttpResponse:
     study = access.study(key)
-    return _deed(
-        request,
-        SET_ASIDE,
-        key,
-        lambda why: study_use.set_aside(study=study, why=why, by=by, at=timezone.now()),
-        about=study.name,
-    )
+    return _deed(request, deed, key, partial(do, study=study), about=study.name)
 
 
 def _deed(
-    request: HttpRequest, deed: Deed, key: int, do: Callable[[str], object], *, about: str
+    request: HttpRequest, deed: Deed, key: int, do: Callable[..., object], *, about: str
 ) -> HttpResponse:
+    """do: takes the reason as `why`, and `at`."""
     form = DecisionForm(sent(request))
     back = reverse("dashboards:shop_study", args=[key])
-    if saved(form, lambda: do(form.cleaned_data["why"])):
+    if saved(form, lambda: do(why=form.cleaned_data["why"], at=timezone.now())):
         messages.success(request, deed.done)
         return redirect(back)
     context = {"deed": deed, "about": about, "back_url": back}
