@@ -83,3 +83,15 @@ def send_again(
 def _with(sent: dict[str, str], typed: dict[str, Any]) -> dict[str, str]:
     changed = {**sent, **typed}
     return {name: value for name, value in changed.items() if value is not None}
+
+
+def filled(client: Client, address: str, **changes: Any) -> dict[str, Any]:
+    """What a browser would send: the form as the page filled it, with some changes."""
+    return {**as_shown(client.get(address).context["form"]), **changes}
+
+
+def as_shown(form: Any) -> dict[str, Any]:
+    values = {name: form[name].value() for name in form.fields}
+    return {
+        name: value for name, value in values.items() if value is not None and value is not False
+    }
