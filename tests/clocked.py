@@ -7,7 +7,15 @@ from decimal import Decimal
 from typing import Any
 
 from qc.models import Job, Kind, State
-from qc.operations import closing, lathe_work, planning, readings, resources
+from qc.operations import (
+    closing,
+    lathe_passes,
+    lathe_work,
+    planning,
+    readings,
+    resources,
+    setting_up,
+)
 from qc.operations.reading_rows import ReadingIn
 from qc.units import mm
 from tests.make import NOON, Shop, gaps, make_job
@@ -62,7 +70,7 @@ def clocked_job(
     by, at = shop.operator, NOON
     closing.cut_again(job=job, by=by, at=at)
     planning.plan_round(job=job, gasket_next=mm("0.50"), by=by, at=at)
-    lathe_work.record_set_up(
+    setting_up.record_set_up(
         job=job,
         fixture=shop.fixture,
         lathe=shop.lathe,
@@ -73,7 +81,7 @@ def clocked_job(
     )
     indicate(shop, job, Kind.INDICATED_TIGHT, lean=lean)
     lathe_work.record_touch_off(job=job, dial=mm("2"), by=by, at=at)
-    lathe_work.record_pass(job=job, dial=mm("2.1"), by=by, at=at)
+    lathe_passes.record_pass(job=job, dial=mm("2.1"), by=by, at=at)
     readings.record_gap_readings(
         job=job,
         kind=Kind.ACHIEVED,

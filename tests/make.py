@@ -26,12 +26,14 @@ from qc.models import (
 from qc.operations import (
     closing,
     engines,
+    lathe_passes,
     lathe_work,
     opening,
     people,
     planning,
     readings,
     resources,
+    setting_up,
     steps,
 )
 from qc.operations.policy import ensure_policy
@@ -177,7 +179,7 @@ def make_job(
     if goal >= 2:
         planning.plan_round(job=job, gasket_next=mm("0.50"), by=by, at=at)
     if goal >= 3:
-        lathe_work.record_set_up(
+        setting_up.record_set_up(
             job=job,
             fixture=fixture or shop.fixture,
             lathe=shop.lathe,
@@ -189,8 +191,8 @@ def make_job(
     if goal >= 4:
         steps.skip_step(job=job, step=Step.INDICATING, why="Indicated this morning", by=by, at=at)
         lathe_work.record_touch_off(job=job, dial=mm("2.00"), by=by, at=at)
-        lathe_work.record_pass(job=job, dial=mm("2.25"), by=by, at=at)
-        lathe_work.record_pass(job=job, dial=mm("2.52"), by=by, at=at)
+        lathe_passes.record_pass(job=job, dial=mm("2.25"), by=by, at=at)
+        lathe_passes.record_pass(job=job, dial=mm("2.52"), by=by, at=at)
     if goal >= 5:
         readings.record_gap_readings(
             job=job,

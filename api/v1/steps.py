@@ -23,7 +23,16 @@ from api.versions import on_version
 from api.view import ShopView
 from qc import access
 from qc.models import Job, Kind
-from qc.operations import closing, correcting, lathe_work, planning, readings, steps
+from qc.operations import (
+    closing,
+    correcting,
+    lathe_passes,
+    lathe_work,
+    planning,
+    readings,
+    setting_up,
+    steps,
+)
 
 
 class Step(ShopView):
@@ -69,7 +78,7 @@ class SetUp(Step):
     """Say which fixture, lathe and edge, and how the cylinder is clocked."""
 
     body = bodies.SetUpIn
-    do = staticmethod(lathe_work.record_set_up)
+    do = staticmethod(setting_up.record_set_up)
 
 
 class Indicating(Step):
@@ -97,7 +106,7 @@ class TakePass(Step):
     """Record one pass by the dial reading it was taken to."""
 
     body = bodies.PassIn
-    do = staticmethod(lathe_work.record_pass)
+    do = staticmethod(lathe_passes.record_pass)
 
 
 class Achieved(Step):
@@ -173,7 +182,7 @@ class VoidPass(Step):
     """Void a pass that was written down wrong, and put the right dial in its place."""
 
     body = bodies.VoidPassIn
-    do = staticmethod(lathe_work.void_pass)
+    do = staticmethod(lathe_passes.void_pass)
 
     def subject(self, job: Job, **address: int) -> dict[str, Any]:
         return {"taken": access.taken_pass(address["pass_id"], of=job)}

@@ -19,7 +19,7 @@ from qc.actor import Actor
 from qc.errors import NotThere
 from qc.lookups.progress import SKIPS, BenchStep
 from qc.models import GAP_KINDS, Job, Role
-from qc.operations import lathe_work, planning, readings, steps
+from qc.operations import lathe_passes, planning, readings, steps
 from qc.operations.pieces import next_spots
 
 Told = Mapping[str, Any]
@@ -114,7 +114,7 @@ def void_pass(request: HttpRequest, by: Actor, number: int, key: int) -> HttpRes
     form = step_form(request, VoidForm, job, by, {"unit": taken.entered_unit})
 
     def save() -> None:
-        lathe_work.void_pass(
+        lathe_passes.void_pass(
             taken=taken,
             why=form.cleaned_data["why"],
             replacement=form.cleaned_data["replacement"],

@@ -35,7 +35,7 @@ from qc.lookups.choices import gauge_last_indicated, is_flagged
 from qc.lookups.jobs import RoundRecord, job_record
 from qc.lookups.progress import BenchStep, passes_left
 from qc.models import Kind, Person, Role
-from qc.operations import correcting, lathe_work
+from qc.operations import correcting, lathe_passes, lathe_work, setting_up
 
 TOUCH_OFF = ("unit", "dial", "paper")
 CLOCK = {0: "0° exhaust", 90: "90°", 180: "180°", 270: "270°"}
@@ -50,7 +50,7 @@ def set_up(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
     def save() -> None:
         told = form.cleaned_data
         edge = access.edge(told["edge"])
-        lathe_work.record_set_up(
+        setting_up.record_set_up(
             job=job,
             fixture=access.fixture(told["fixture"]),
             lathe=edge.lathe,
@@ -201,7 +201,7 @@ def passes(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
     form = step_form(request, PassForm, job, by, {})
 
     def save() -> None:
-        lathe_work.record_pass(
+        lathe_passes.record_pass(
             job=job,
             dial=form.cleaned_data["dial"],
             is_spring=form.cleaned_data["is_spring"],

@@ -17,10 +17,12 @@ from qc.numerics.cutting import dial_targets
 from qc.operations import (
     closing,
     engines,
+    lathe_passes,
     lathe_work,
     opening,
     planning,
     readings,
+    setting_up,
     steps,
 )
 from qc.operations.reading_rows import ReadingIn
@@ -122,7 +124,7 @@ class Recorder:
 
     def _cut_and_measure(self, job: Job, *, fixture: int, gaps: FloatArray) -> None:
         clocking = self.drawn.clocking_deg
-        round_ = lathe_work.record_set_up(
+        round_ = setting_up.record_set_up(
             job=job,
             fixture=self.bench.fixtures[fixture],
             lathe=self.bench.lathes[self.drawn.lathe],
@@ -178,8 +180,10 @@ class Recorder:
         last = Decimal(0)
         for target in targets:
             last = Decimal(f"{float(target):.2f}")
-            lathe_work.record_pass(job=job, dial=mm(last), by=self.by, at=self.tick(4))
-        lathe_work.record_pass(job=job, dial=mm(last), is_spring=True, by=self.by, at=self.tick(3))
+            lathe_passes.record_pass(job=job, dial=mm(last), by=self.by, at=self.tick(4))
+        lathe_passes.record_pass(
+            job=job, dial=mm(last), is_spring=True, by=self.by, at=self.tick(3)
+        )
         dialled = float(last) - touched - float(round_.paper_mm)
         self.cut_mm += dialled - self.drawn.depth_error_mm
 

@@ -7,7 +7,7 @@ import pytest
 from qc.lookups.jobs import job_record
 from qc.lookups.progress import BenchStep, Standing, next_step, passes_left, progress
 from qc.models import Job, State, Step
-from qc.operations import closing, lathe_work, planning, steps
+from qc.operations import closing, lathe_passes, lathe_work, planning, steps
 from qc.units import mm
 from tests.make import NOON, Shop, make_job, make_shop
 
@@ -58,7 +58,7 @@ def test_passes_are_left_until_the_dial_is_within_a_chip_of_the_last(shop: Shop)
     lathe_work.record_touch_off(job=job, dial=mm("2.00"), by=by, at=at)
     assert passes_left(job_record(job).newest) == 3
     for dial, left in [("2.235", 2), ("2.513", 1), ("2.515", 0)]:
-        lathe_work.record_pass(job=job, dial=mm(dial), by=by, at=at)
+        lathe_passes.record_pass(job=job, dial=mm(dial), by=by, at=at)
         assert passes_left(job_record(job).newest) == left
     assert todo(job) == BenchStep.ACHIEVED
 

@@ -8,7 +8,7 @@ import pytest
 from django.db import transaction
 
 from qc.models import Job, JournalEntry, Kind, Reading, Round, State
-from qc.operations import lathe_work, policy, readings, resources, steps
+from qc.operations import lathe_passes, lathe_work, policy, readings, resources, setting_up, steps
 from qc.operations.answers import FORMULA
 from qc.units import mm
 from tests.clocked import clocked_job, dial, indicate, two_planes
@@ -96,7 +96,7 @@ def test_another_fixture_renews_what_indicating_said(shop: Shop) -> None:
     job = make_job(shop, state=State.SET_UP)
     indicate(shop, job, Kind.INDICATED_TIGHT)
     other = resources.register_fixture(name="Plug B", by=shop.lead, at=NOON)
-    lathe_work.record_set_up(
+    setting_up.record_set_up(
         job=job,
         fixture=other,
         lathe=shop.lathe,
@@ -155,7 +155,7 @@ def test_a_void_dial_reading_renews_the_share_that_reached_the_gap(
 def test_a_pass_voided_away_takes_the_clocking_test_with_it(shop: Shop, clocked: Job) -> None:
     """Without a pass the depth is only planned, and the run was no full facing cut."""
     [taken] = newest(clocked).passes.filter(voided_at=None)
-    lathe_work.void_pass(taken=taken, why="Never taken", by=shop.operator, at=NOON)
+    lathe_passes.void_pass(taken=taken, why="Never taken", by=shop.operator, at=NOON)
     assert newest(clocked).clocking_test is None
 
 

@@ -6,7 +6,7 @@ import pytest
 
 from qc.errors import AsFoundNeededAgain, NotAllowed, NothingToVoid, TooFewReadings
 from qc.models import Job, JobResult, Kind, Reading, Round, State
-from qc.operations import closing, lathe_work, planning, readings, steps
+from qc.operations import closing, lathe_passes, lathe_work, planning, readings, steps
 from qc.units import mm
 from tests.make import EVEN, FOUND, NOON, gaps, make_job, make_shop
 
@@ -173,8 +173,8 @@ def test_a_spring_pass_adds_no_depth_and_paper_is_taken_off() -> None:
     lathe_work.record_touch_off(
         job=job, dial=mm("2.00"), paper=mm("0.05"), by=shop.operator, at=NOON
     )
-    lathe_work.record_pass(job=job, dial=mm("2.57"), by=shop.operator, at=NOON)
-    lathe_work.record_pass(job=job, dial=mm("2.60"), is_spring=True, by=shop.operator, at=NOON)
+    lathe_passes.record_pass(job=job, dial=mm("2.57"), by=shop.operator, at=NOON)
+    lathe_passes.record_pass(job=job, dial=mm("2.60"), is_spring=True, by=shop.operator, at=NOON)
     readings.record_gap_readings(
         job=job,
         kind=Kind.ACHIEVED,

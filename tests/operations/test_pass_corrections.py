@@ -8,7 +8,7 @@ import pytest
 
 from qc.errors import BadInput
 from qc.models import JobResult, Kind, Pass, Reading, State
-from qc.operations import lathe_work, readings
+from qc.operations import lathe_passes, readings
 from qc.units import mm
 from tests.make import NOON, make_job, make_shop
 
@@ -25,7 +25,7 @@ def test_a_replaced_last_pass_changes_the_depth() -> None:
     shop = make_shop()
     make_job(shop, state=State.MEASURED)
     last = Pass.objects.get(number=2)
-    lathe_work.void_pass(
+    lathe_passes.void_pass(
         taken=last, why="Misread", replacement=mm("2.50"), by=shop.operator, at=LATER
     )
     assert depth_now() == "0.500000"
@@ -39,7 +39,7 @@ def test_a_replaced_early_pass_leaves_the_depth() -> None:
     shop = make_shop()
     make_job(shop, state=State.MEASURED)
     first = Pass.objects.get(number=1)
-    lathe_work.void_pass(
+    lathe_passes.void_pass(
         taken=first, why="Misread", replacement=mm("2.24"), by=shop.operator, at=LATER
     )
     assert depth_now() == "0.520000"
@@ -49,7 +49,7 @@ def test_a_replacement_before_touch_off_is_refused_and_nothing_is_void() -> None
     shop = make_shop()
     make_job(shop, state=State.MEASURED)
     with pytest.raises(BadInput) as refused:
-        lathe_work.void_pass(
+        lathe_passes.void_pass(
             taken=Pass.objects.get(number=2),
             why="Misread",
             replacement=mm("1.50"),

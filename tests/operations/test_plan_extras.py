@@ -17,11 +17,13 @@ from qc.operations import (
     closing,
     correcting,
     engines,
+    lathe_passes,
     lathe_work,
     opening,
     planning,
     readings,
     resources,
+    setting_up,
     steps,
 )
 from qc.operations.policy import ensure_policy
@@ -184,7 +186,7 @@ def test_two_rounds_at_two_clockings_part_fixture_from_engine() -> None:
     )
     closing.cut_again(job=job, by=shop.operator, at=NOON)
     planning.plan_round(job=job, gasket_next=mm("0.50"), by=shop.operator, at=NOON)
-    lathe_work.record_set_up(
+    setting_up.record_set_up(
         job=job,
         fixture=shop.fixture,
         lathe=shop.lathe,
@@ -195,7 +197,7 @@ def test_two_rounds_at_two_clockings_part_fixture_from_engine() -> None:
     )
     steps.skip_step(job=job, step=Step.INDICATING, why="Just done", by=shop.operator, at=NOON)
     lathe_work.record_touch_off(job=job, dial=mm("2"), by=shop.operator, at=NOON)
-    lathe_work.record_pass(job=job, dial=mm("2.1"), by=shop.operator, at=NOON)
+    lathe_passes.record_pass(job=job, dial=mm("2.1"), by=shop.operator, at=NOON)
     readings.record_gap_readings(
         job=job,
         kind=Kind.ACHIEVED,

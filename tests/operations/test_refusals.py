@@ -26,7 +26,16 @@ from qc.errors import (
     WrongState,
 )
 from qc.models import Job, JournalEntry, Kind, Reading, ReadingSet, Role, State
-from qc.operations import closing, lathe_work, opening, policy, readings, resources
+from qc.operations import (
+    closing,
+    lathe_passes,
+    lathe_work,
+    opening,
+    policy,
+    readings,
+    resources,
+    setting_up,
+)
 from qc.units import Unit, mm
 from tests.make import EVEN, FOUND, NOON, Shop, gaps, make_cylinder, make_job, make_shop
 
@@ -130,7 +139,7 @@ def test_retired_fixture(shop: Shop) -> None:
     resources.retire(resource=shop.fixture, by=shop.lead, at=NOON, why="Bent")
     error = refused(
         Retired,
-        lambda: lathe_work.record_set_up(
+        lambda: setting_up.record_set_up(
             job=job,
             fixture=shop.fixture,
             lathe=shop.lathe,
@@ -195,7 +204,7 @@ def test_a_step_out_of_turn(shop: Shop) -> None:
     job = make_job(shop, state=State.FOUND)
     error = refused(
         WrongState,
-        lambda: lathe_work.record_pass(job=job, dial=mm("2.2"), by=shop.operator, at=NOON),
+        lambda: lathe_passes.record_pass(job=job, dial=mm("2.2"), by=shop.operator, at=NOON),
     )
     assert "as-found taken" in str(error)
 
@@ -203,7 +212,8 @@ def test_a_step_out_of_turn(shop: Shop) -> None:
 def test_a_pass_before_touch_off_depth(shop: Shop) -> None:
     job = make_job(shop, state=State.CUT)
     refused(
-        BadInput, lambda: lathe_work.record_pass(job=job, dial=mm("1.9"), by=shop.operator, at=NOON)
+        BadInput,
+        lambda: lathe_passes.record_pass(job=job, dial=mm("1.9"), by=shop.operator, at=NOON),
     )
 
 

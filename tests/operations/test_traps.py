@@ -17,11 +17,13 @@ from qc.models import Channel, Job, Kind, Reading, ReadingSet, Round, ServiceKin
 from qc.operations import (
     closing,
     correcting,
+    lathe_passes,
     lathe_work,
     planning,
     policy,
     readings,
     resources,
+    setting_up,
     steps,
 )
 from qc.units import Unit, mm, parse_length
@@ -33,7 +35,7 @@ WIDE = {0: "0.60", 90: "0.61", 180: "0.60", 270: "0.59"}
 
 
 def set_up(shop: Shop, job: Job, edge: object) -> Round:
-    return lathe_work.record_set_up(
+    return setting_up.record_set_up(
         job=job,
         fixture=shop.fixture,
         lathe=shop.lathe,
@@ -92,7 +94,7 @@ def test_a_pass_that_the_paper_swallows_is_refused() -> None:
         job=job, dial=mm("2.00"), paper=mm("0.05"), by=shop.operator, at=NOON
     )
     with pytest.raises(BadInput, match="no metal would come off"):
-        lathe_work.record_pass(job=job, dial=mm("2.02"), by=shop.operator, at=NOON)
+        lathe_passes.record_pass(job=job, dial=mm("2.02"), by=shop.operator, at=NOON)
 
 
 def test_a_dial_in_another_unit_is_refused_where_it_would_cut_through() -> None:
@@ -101,7 +103,7 @@ def test_a_dial_in_another_unit_is_refused_where_it_would_cut_through() -> None:
     lathe_work.record_touch_off(job=job, dial=mm("0"), by=shop.operator, at=NOON)
     inches = parse_length("0.52 in", default_unit=Unit.MM)
     with pytest.raises(BadInput, match="Inch, thou or mm"):
-        lathe_work.record_pass(job=job, dial=inches, by=shop.operator, at=NOON)
+        lathe_passes.record_pass(job=job, dial=inches, by=shop.operator, at=NOON)
 
 
 def touch_off_reading(job: Job, *, newest: bool) -> Reading:
@@ -199,8 +201,8 @@ def test_a_pass_well_beyond_the_plan_is_asked_about() -> None:
     job = ready_to_touch_off(shop)
     lathe_work.record_touch_off(job=job, dial=mm("2.00"), by=shop.operator, at=NOON)
     with pytest.raises(DeeperThanPlanned, match="deeper than planned"):
-        lathe_work.record_pass(job=job, dial=mm("2.62"), by=shop.operator, at=NOON)
-    lathe_work.record_pass(job=job, dial=mm("2.62"), by=shop.operator, at=NOON, confirm=True)
+        lathe_passes.record_pass(job=job, dial=mm("2.62"), by=shop.operator, at=NOON)
+    lathe_passes.record_pass(job=job, dial=mm("2.62"), by=shop.operator, at=NOON, confirm=True)
 
 
 def test_a_slip_of_unit_is_asked_about_before_the_solder_is_blamed() -> None:
