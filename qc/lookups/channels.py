@@ -13,9 +13,7 @@ from typing import Any
 from django.db.models import QuerySet
 
 from qc.models import JobResult
-from qc.numerics.tilt import to_fixture_frame
-
-REFERENCE_RADIUS_MM = 20.0
+from qc.numerics.tilt import REFERENCE_RADIUS_MM, to_fixture_frame
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,6 @@ from datetime import datetime
 from django.db.models import Max
 
 from qc.actor import Actor
-from qc.lookups.channels import REFERENCE_RADIUS_MM
 from qc.lookups.fixture_chart import FixtureChart, fixture_chart, restart_times
 from qc.lookups.fixtures import FixtureRow, fixture_row
 from qc.lookups.flags import FlagLine, flag_lines, flags_for
@@ -24,6 +23,7 @@ from qc.models import (
     ShopPolicy,
     Signal,
 )
+from qc.numerics.tilt import REFERENCE_RADIUS_MM
 
 # What was answered at the bench: most of what a row weighs, and nothing of it is on this page.
 ANSWERED = ("detail", "round__plan", "round__indicated", "round__clocking_test")

@@ -67,11 +67,16 @@ def recording_gains(watch: Watch) -> list[Gain]:
 
 
 def _usual(watch: Watch, used: Counter[int]) -> _Usual | None:
-    """None where a knock on it is not found at all."""
-    [(fixture, _)] = used.most_common(1)
+    """None where a knock on it is not found at all. One whose first jobs are still to be learnt
+    from is passed over."""
+    tilt = watch.channels["tilt"]
+    known = [fixture for fixture, _ in used.most_common() if ("fixture", fixture) in tilt.keys]
+    if not known:
+        return None
+    fixture = known[0]
     own = own_rounds("fixture", fixture)
     found = baseline(
-        watch.channels["tilt"],
+        tilt,
         kind="fixture",
         resource=fixture,
         like=as_jobs(own, count=LIKE_JOBS),

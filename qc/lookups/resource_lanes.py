@@ -8,11 +8,11 @@ from datetime import datetime
 from typing import Any
 
 from qc.lookups.beliefs import Believed
-from qc.lookups.channels import REFERENCE_RADIUS_MM
 from qc.lookups.fixture_page import label
 from qc.lookups.flags import FlagLine
 from qc.lookups.own_jobs import BEARS_ON, own_rounds
 from qc.models import DriftChannel, ServiceEvent
+from qc.numerics.tilt import REFERENCE_RADIUS_MM
 
 COLUMNS = (
     "round_id",

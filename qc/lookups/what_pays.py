@@ -15,13 +15,13 @@ from qc.numerics.drift import Watch
 from qc.numerics.drift.decision import Advice, BestCount, Costs, advise, best_job_count
 from qc.numerics.drift.excess import Excess, excess_ahead, height_excess_ahead
 from qc.numerics.drift.miss import NextJob
+from qc.numerics.tilt import REFERENCE_RADIUS_MM
 
 # So many of the next jobs are weighed against a service; wear is looked at further ahead.
 JOBS_AHEAD = 20
 WEAR_AHEAD = 60
 # A fixture's last jobs say how it is clocked.
 CLOCKINGS_OF = 12
-REFERENCE_RADIUS_MM = 20.0
 WEARING = ("fixture", "edge")
 # Which shop setting says what putting one right takes.
 MINUTES = {

@@ -9,6 +9,7 @@ import pytest
 
 from qc.lookups.recording_gains import Gain, recording_gains
 from qc.lookups.watch_now import watch_now
+from qc.operations import resources
 from qc.sentences import in_words
 from tests.cutting import cut_job
 from tests.make import NOON, Shop
@@ -53,3 +54,13 @@ def test_what_is_missing_is_told_with_what_it_costs(shop: Shop) -> None:
     clocking, four = (words for _, _, words in told())
     assert clocking.startswith("The clocking is not recorded on 50 % of the last 10 jobs.")
     assert four.startswith("The gap is read at fewer than four positions on 10 % of the last 10")
+
+
+def test_a_fixture_whose_jobs_wait_to_be_learnt_from_is_passed_over(shop: Shop) -> None:
+    cut_on(shop, range(1))
+    other = resources.register_fixture(name="Plug B", by=shop.lead, at=NOON)
+    for day in range(1, 6):
+        at = NOON + timedelta(days=day)
+        cut_job(shop, f"day-{day}", at=at, learn=False, fixture=other, clocking=None)
+    [(what, code, _)] = told()
+    assert (what, code) == ("clocking", "sooner_by_share")

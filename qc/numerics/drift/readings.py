@@ -20,9 +20,9 @@ from qc.numerics.drift.channel_settings import ChannelSettings
 from qc.numerics.drift.jobs import Jobs
 from qc.numerics.results import FloatArray, IntArray
 from qc.numerics.series import BoolArray
+from qc.numerics.tilt import REFERENCE_RADIUS_MM
 
 MOST_INVOLVED = 4
-REFERENCE_RADIUS_MM = 20.0
 FOUND, ACHIEVED = 0, 1
 
 
