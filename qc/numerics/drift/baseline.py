@@ -126,7 +126,7 @@ def own_jobs(like: Jobs, *, channel: ChannelWatch, kind: str, resource: int) -> 
     rows = np.flatnonzero(used)
     if not rows.size:
         raise BadInput(why=f"None of the jobs given was done with {kind} {resource}.")
-    return Jobs(**{name: getattr(like, name)[rows] for name in Jobs.__dataclass_fields__})
+    return like.of(rows)
 
 
 def recording(
@@ -141,7 +141,7 @@ def recording(
     if not has_tilt.any() or not knock_mm > 0:
         raise BadInput(why="Give jobs with an achieved tilt and a fixture, and a knock above 0.")
     rows = np.flatnonzero(has_tilt)
-    jobs = Jobs(**{name: getattr(like, name)[rows] for name in Jobs.__dataclass_fields__})
+    jobs = like.of(rows)
     now = _nats_a_job(tilt, jobs, knock_mm)
     return tuple(
         Recording(

@@ -66,6 +66,10 @@ class Jobs:
     def __len__(self) -> int:
         return int(self.fixture.size)
 
+    def of(self, rows: slice | IntArray) -> Jobs:
+        """Some of the jobs, in the order asked for."""
+        return Jobs(**{name: getattr(self, name)[rows] for name in Jobs.__dataclass_fields__})
+
 
 @dataclass(frozen=True)
 class Event:

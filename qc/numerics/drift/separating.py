@@ -9,7 +9,7 @@ measured with both, in which the engine, the cut and the hands cancel.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
 from typing import Literal
@@ -37,6 +37,8 @@ from qc.numerics.results import FloatArray
 # Standard deviation of the difference between two gauges on one cylinder: four positions, two or
 # three pieces each, pieces alike to 0.010 mm.
 BOTH_GAUGES_SD_MM = 0.005
+# Possible jobs looked at together: their readings' covariance grows with the square of it.
+_AT_ONCE = 64
 _LOG_ODDS_NAMED = math.log(NAMED_AT / (1 - NAMED_AT))
 
 
@@ -102,17 +104,25 @@ def job_trials(
     against one of them.
     """
     ready, places = _ready(channel, first, second, possible)
-    seen = seen_from(ready, readings_for(ready, possible), least_weight=0.0)
     odds = _log_odds(channel, places)
-    found = []
+    nats = [
+        one
+        for start in range(0, len(possible), _AT_ONCE)
+        for one in _worth(ready, places, possible.of(slice(start, start + _AT_ONCE)))
+    ]
+    return [
+        Trial(what="job", row=job, gauges=None, nats=one, settles=settles(one, odds))
+        for job, one in enumerate(nats)
+    ]
+
+
+def _worth(ready: ChannelWatch, places: tuple[int, int], possible: Jobs) -> Iterator[float]:
+    """The nats of each of these jobs."""
+    seen = seen_from(ready, readings_for(ready, possible), least_weight=0.0)
     for job in range(len(possible)):
         mine = seen.readings_of(job)
         noise = np.diag(seen.noise_var[mine])
-        nats = _nats(seen, mine, places, seen.cov[mine, mine] + noise)
-        found.append(
-            Trial(what="job", row=job, gauges=None, nats=nats, settles=settles(nats, odds))
-        )
-    return found
+        yield _nats(seen, mine, places, seen.cov[mine, mine] + noise)
 
 
 def both_gauges(
