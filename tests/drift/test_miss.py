@@ -66,6 +66,10 @@ def test_what_is_averaged_is_each_clocking_alone(knocked):
     tilt, job = watch.channels["tilt"], NextJob(fixture=fixture, operator=0)
     each = [evenness_miss(tilt, job, clocking_deg=[one]) for one in QUARTERS]
     assert evenness_miss(tilt, job) == pytest.approx(np.mean(each), rel=1e-12)
+    # Each as often as it is used.
+    got = evenness_miss(tilt, job, clocking_deg=[270.0, 0.0, 270.0, 270.0])
+    assert got == pytest.approx((each[0] + 3 * each[3]) / 4, rel=1e-12)
+    assert each[0] != pytest.approx(each[3], rel=1e-3)
     # A shop-wide tilt adds to the knock one way round and takes from it the other.
     assert max(each) > 1.5 * min(each)
 

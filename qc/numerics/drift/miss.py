@@ -80,12 +80,14 @@ def evenness_miss(
     """
     if not len(clocking_deg) or not limit_mm > 0:
         raise BadInput(why="Give at least one clocking, and a limit above 0.")
-    turned = require_finite(clocking_deg, what="A clocking")
+    # A shop clocks a few ways, and each costs as much to work out however often it is used.
+    turned, often = np.unique(require_finite(clocking_deg, what="A clocking"), return_counts=True)
     possible = job.rows(
         turned.size, clocking_deg=turned, tilt_achieved_mm=np.zeros((turned.size, 2))
     )
     seen = outlook(tilt, possible, ahead=ahead, hazard=hazard)
-    return float(np.mean([_evenness_miss(seen, at, limit_mm) for at in range(turned.size)]))
+    each = [_evenness_miss(seen, at, limit_mm) for at in range(turned.size)]
+    return float(np.average(each, weights=often))
 
 
 def height_miss(
