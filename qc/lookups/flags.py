@@ -1,7 +1,8 @@
 """Flags as they are told: what seems to have moved, since when, how far, and who it could be.
 
-A flag on a person is for that person and the leads. Where a person is one of several suspects,
-everybody else reads "somebody's technique" and no name.
+A flag on a person is for that person and the leads, and so is one that was raised about a thing and
+has come to name a person. Where a person is one of several suspects, everybody else reads
+"somebody's technique" and no name.
 """
 
 from __future__ import annotations
@@ -177,14 +178,28 @@ def one_of(names: Sequence[str]) -> str:
     return f"{', '.join(others)} or {last}" if others else last
 
 
+NAMES_PERSON = Q(suspects__0__kind="person", suspects__0__probability__gte=NAMED_AT)
+
+
 def visible_to(by: Actor) -> Q:
     """Flags that this reader may know of."""
-    return Q() if by.may(Role.LEAD) else Q(person=None) | Q(person=by.person)
+    if by.may(Role.LEAD):
+        return Q()
+    own, of_nobody = by.person.pk, Q(person=None) & ~NAMES_PERSON
+    return of_nobody | Q(person=own) | (NAMES_PERSON & Q(suspects__0__key=own))
 
 
 def may_know(flag: Flag, by: Actor) -> bool:
     """The same of one flag."""
-    return flag.person_id is None or by.may(Role.LEAD) or flag.person_id == by.person.pk
+    people = {flag.person_id, named_person(flag)} - {None}
+    return by.may(Role.LEAD) or not people or by.person.pk in people
+
+
+def named_person(flag: Flag) -> int | None:
+    """The person whom a flag has come to name, whatever it was raised about."""
+    first = flag.suspects[0]
+    is_named = first["kind"] == "person" and (first["probability"] or 0.0) >= NAMED_AT
+    return first["key"] if is_named else None
 
 
 def anybody() -> Actor:

@@ -17,7 +17,7 @@ from qc import outbox
 from qc.actor import Actor
 from qc.delivery import mail
 from qc.errors import BadInput
-from qc.lookups.flags import may_know
+from qc.lookups.flags import may_know, named_person
 from qc.lookups.notices import mailed_people
 from qc.models import DECISIONS, ENDS, Flag, Happening, Notice, Person, Role, Webhook
 from qc.operations import journal
@@ -29,7 +29,8 @@ def announce(
     """Ask for a message to each who is to be told of it and was not asked for before.
 
     by: who did it, where a person did; they are not mailed what they know. A flag about a person
-    goes by mail to that person and to leads, never to a webhook. In the caller's transaction.
+    goes by mail to that person and to leads, never to a webhook; one that has come to name a person
+    tells a webhook its end, for which a lamp may wait. In the caller's transaction.
     """
     made = [
         _ask(flag, happening, at=at, person=one) for one in _mailed(flag, happening) if one != by
@@ -47,6 +48,8 @@ def _mailed(flag: Flag, happening: Happening) -> Iterable[Person]:
 
 def _webhooks(flag: Flag, happening: Happening) -> Iterable[Webhook]:
     if flag.person_id is not None:
+        return []
+    if named_person(flag) is not None and happening not in ENDS:
         return []
     wished = Q(tells_raised=True)
     if happening in ENDS:

@@ -18,7 +18,7 @@ from django.utils import timezone
 from qc.actor import Actor
 from qc.delivery import Answer, mail, post, signed_headers
 from qc.errors import NotDelivered
-from qc.lookups.flags import RELATED, anybody, flag_line, may_know
+from qc.lookups.flags import RELATED, anybody, flag_line, may_know, named_person
 from qc.lookups.notice_words import letter
 from qc.lookups.notices import is_told, raised_is_on_its_way, stands_again
 from qc.lookups.shop import shop_policy
@@ -61,6 +61,9 @@ def _why_not(notice: Notice) -> str:
     person, webhook, flag = notice.person, notice.webhook, notice.flag
     if webhook is not None and (not webhook.is_told or flag.person_id is not None):
         return "the webhook was switched off"
+    is_end = notice.happening in ENDS
+    if webhook is not None and named_person(flag) is not None and not is_end:
+        return "it has come to name a person"
     if person is not None:
         if not (person.is_active and person.gets_flag_mail and person.email):
             return "e-mail about flags was switched off"
@@ -72,7 +75,7 @@ def _why_not(notice: Notice) -> str:
         if not flag.is_open:
             return "the flag was closed before it was sent"
         return "they know of it already" if is_told(notice) else ""
-    if notice.happening not in ENDS:
+    if not is_end:
         return ""
     if stands_again(flag):
         return "the same move is flagged again"

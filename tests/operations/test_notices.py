@@ -266,6 +266,27 @@ def test_a_person_among_the_suspects_is_named_to_leads_alone(
     assert "Oskar" not in vera.body + vera.subject
 
 
+def test_a_flag_that_has_come_to_name_a_person_tells_a_webhook_its_end_alone(
+    shop: Shop, measured: Round, receiver: Receiver
+) -> None:
+    told(shop, receiver, tells_decided=True)
+    flag = make_flag(measured, kind="fixture", key=shop.fixture.pk)
+    notices.announce(flag, Happening.RAISED, at=LATER)
+    drain_all()
+    mail.outbox.clear()
+    notices.announce(flag, Happening.ACCEPTED, at=LATER)
+    hands = {"kind": "person", "key": shop.operator.person.pk, "probability": 0.9}
+    Flag.objects.update(suspects=[hands])
+    flag.refresh_from_db()
+    assert notices.announce(flag, Happening.PUT_OFF, at=LATER) == []
+    Flag.objects.update(state=FlagState.NONE_FOUND, closed_at=LATER)
+    notices.announce(flag, Happening.NONE_FOUND, at=LATER)
+    drain_all()
+    assert events(receiver) == ["flag.raised", "flag.none_found"]
+    assert b"Oskar" not in receiver.got[1][1]
+    assert letters() == ["lena@shop.example: No longer flagged: Oskar's technique"]
+
+
 def test_whoever_closes_a_flag_is_not_mailed_that_they_did(
     shop: Shop, measured: Round, receiver: Receiver
 ) -> None:
