@@ -87,8 +87,9 @@ def recommended(flag: Flag, watch: Watch) -> tuple[Recommended, dict[str, Any]]:
 
 
 def advice_on(line: FlagLine, watch: Watch) -> WhatPays | None:
-    """For a flag that names one thing, not a person; None for any other."""
-    if line.named is None or line.named.key is None:
+    """For a flag that names one thing, not a person; None for any other, and on the spread channel:
+    repeats may scatter more without any job missing for it."""
+    if line.named is None or line.named.key is None or line.channel == DriftChannel.SPREAD:
         return None
     return what_pays(line.named.kind, line.named.key, watch, is_flagged=True)
 

@@ -159,6 +159,12 @@ def test_a_set_of_suspects_has_bars_and_says_why_they_are_not_told_apart(
         assert "The next job with it misses its height tolerance 1 time in" in page
         assert "Changing or re-grinding it takes about 15 minutes" in page
     assert "An open flag holds it among what may have moved" in page
+    spread = make_flag(
+        round_, kind="gauge", key=shop.gauge.pk, channel=DriftChannel.SPREAD, size=1.4
+    )
+    page = lead.get(f"/flags/{spread.pk}").text
+    assert "repeats at one position scatter 2.0 times as widely" in page
+    assert "tolerance" not in page
     make_flag(
         round_,
         kind="person",
