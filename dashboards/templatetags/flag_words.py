@@ -24,6 +24,12 @@ def look_at(kind: str) -> str:
     return flag_words.LOOK_AT[kind]
 
 
+@register.filter
+def work(minutes: float) -> str:
+    """{{ minutes|work }}: 20 hours'."""
+    return flag_words.work(minutes)
+
+
 @register.simple_tag
 def advises(pays: WhatPays) -> str:
     """{% advises pays %}: what the next job risks, and what putting it right costs."""

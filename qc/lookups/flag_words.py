@@ -64,7 +64,8 @@ def _how_far(line: FlagLine, shown: ShownUnit) -> str:
         size = shown.text(line.size_mm)
         return f"{size} side to side, {wide_toward(line.wide_deg)} on {clock}"
     if line.is_height:
-        return f"gaps come out {shown.text(line.size_mm, signed=True)} from what was predicted"
+        side = "wider" if line.is_wide else "tighter"
+        return f"gaps come out {shown.text(abs(line.size_mm or 0.0))} {side} than predicted"
     return f"repeats at one position scatter {line.spread_ratio:.1f} times as widely"
 
 
@@ -89,6 +90,14 @@ def one_in(probability: float) -> str:
         return "more than 9 times in 10"
     often = probability > 0.5
     return f"{probability * 10:.0f} times in 10" if often else f"1 time in {1 / probability:.0f}"
+
+
+def work(minutes: float) -> str:
+    """25 minutes, 2.5 hours or 20 hours, with a genitive: as closely as an expectation is known."""
+    if minutes < 90:
+        return f"{minutes:.0f} minutes'"
+    hours = minutes / 60
+    return f"{hours:.1f} hours'" if hours < 9.5 else f"{hours:.0f} hours'"
 
 
 def day(at: datetime) -> str:

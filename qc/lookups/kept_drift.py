@@ -26,12 +26,24 @@ IN_SHOP = {"operator": "person"}
 
 
 class Done(NamedTuple):
-    """Something that sets a resource right, or finds it in order. what: as numerics' Event."""
+    """Something that sets a resource right, or finds it in order. what, channel: as numerics'
+    Event."""
 
     at: datetime
     kind: str
     key: int
     what: Literal["serviced", "checked"]
+    channel: str | None = None
+
+    def ends(self, told: dict[str, Any]) -> bool:
+        """Whether the watch stands by this flag of a state no longer."""
+        return (self.kind, self.key) == (told["kind"], told["key"]) and self.channel in (
+            None,
+            told["channel"],
+        )
+
+    def before(self, job: int) -> Event:
+        return Event(job, self.kind, self.key, self.what, self.channel)
 
 
 @dataclass(frozen=True)
@@ -75,9 +87,8 @@ class DriftKept:
     def step(self, state: dict[str, Any], job: DriftJob) -> tuple[dict[str, Any], list[Raised]]:
         at = job.place.at
         done = self._between(state["at"], at)
-        over = {(one.kind, one.key) for one in done}
         # An edge that was looked at and found in order is as worn as before.
-        fresh = {one.key for one in done if one.kind == "edge" and one.what == "serviced"}
+        fresh = {one.key for one in done if one.kind == "edge" and _is_renewed(one)}
         edge_jobs = {
             key: count for key, count in state["edge_jobs"].items() if int(key) not in fresh
         }
@@ -86,11 +97,11 @@ class DriftKept:
         watch.budget = self._budget(job.told["policy_id"])
         raised = watch.take(
             as_row(job, edge_jobs=edge_jobs.get(edge, 0)),
-            events=[Event(0, one.kind, one.key, one.what) for one in done],
+            events=[one.before(0) for one in done],
         )
         if job.edge_id is not None:
             edge_jobs[edge] = edge_jobs.get(edge, 0) + 1
-        standing = [one for one in state["standing"] if (one["kind"], one["key"]) not in over]
+        standing = _not_ended(state["standing"], done)
         standing += [_told(flag, job) for flag in raised]
         return {
             **state,
@@ -117,12 +128,11 @@ class DriftKept:
         if not state["standing"]:
             return []
         since = datetime.fromisoformat(state["at"])
-        over = {(one.kind, one.key) for one in self._done if one.at > since}
+        done = [one for one in self._done if one.at > since]
         watch = self.watch_of(state)
         return [
             _as_believed(watch.channels[one["channel"]], one)
-            for one in state["standing"]
-            if (one["kind"], one["key"]) not in over
+            for one in _not_ended(state["standing"], done)
         ]
 
     def _budget(self, policy_id: int) -> Budget:
@@ -142,23 +152,37 @@ class DriftKept:
         return [one for one in self._done if since < one.at <= at]
 
 
+def _not_ended(standing: list[dict[str, Any]], done: list[Done]) -> list[dict[str, Any]]:
+    return [told for told in standing if not any(one.ends(told) for one in done)]
+
+
+def _is_renewed(done: Done) -> bool:
+    """By a service of its own, or a cause found in it; not as one of several it could have been."""
+    return done.what == "serviced" and done.channel is None
+
+
 def done_after(after: datetime | None) -> list[Done]:
     """What was done to resources after a time, in order: services, and flags closed by hand."""
     services = [Done(at, kind, key, "serviced") for at, kind, key in services_after(after)]
     flags = Flag.objects.filter(state__in=(FlagState.CAUSE_FOUND, FlagState.NONE_FOUND))
     if after is not None:
         flags = flags.filter(closed_at__gt=after)
-    closed = [
-        Done(
-            flag.closed_at,
-            IN_WATCH.get(flag.about_kind, flag.about_kind),
-            flag.about_id,
-            "serviced" if flag.state == FlagState.CAUSE_FOUND else "checked",
-        )
-        for flag in flags
-        if flag.closed_at is not None
-    ]
-    return sorted([*services, *closed])
+    closed = [one for flag in flags for one in _closed(flag)]
+    return sorted([*services, *closed], key=lambda one: (*one[:4], one.channel or ""))
+
+
+def _closed(flag: Flag) -> Iterator[Done]:
+    """No cause in the likeliest says nothing of the other suspects. A cause found tells the whole
+    story: whichever of them it lay in, what was believed of each on that channel is over."""
+    if flag.closed_at is None:
+        return
+    about = (IN_WATCH.get(flag.about_kind, flag.about_kind), flag.about_id)
+    is_found = flag.state == FlagState.CAUSE_FOUND
+    yield Done(flag.closed_at, *about, "serviced" if is_found else "checked")
+    for one in flag.suspects if is_found else ():
+        other = (IN_WATCH.get(one["kind"], one["kind"]), one["key"])
+        if other != about:
+            yield Done(flag.closed_at, *other, "serviced", flag.channel)
 
 
 def _told(flag: Raised, job: DriftJob) -> dict[str, Any]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from qc.lookups.kept_charts import stored
 from qc.lookups.kept_drift import DriftKept, done_after
 from qc.lookups.shop import shop_policy
-from qc.numerics.drift import Budget, Event, Watch, jobs
+from qc.numerics.drift import Budget, Watch, jobs
 
 
 def watch_now() -> Watch | None:
@@ -18,7 +18,7 @@ def watch_now() -> Watch | None:
     watch.budget = budget_now()
     done = done_after(row.at)
     if done:
-        watch.take(jobs(0), events=[Event(0, one.kind, one.key, one.what) for one in done])
+        watch.take(jobs(0), events=[one.before(0) for one in done])
     return watch
 
 

@@ -68,4 +68,4 @@ def test_the_page_of_a_gauge_tells_its_flags(shop: Shop, bench: Client) -> None:
     make_flag(round_, kind="gauge", key=shop.gauge.pk, channel=DriftChannel.HEIGHT, size=0.02)
     page = bench.get(f"/shop/gauges/{shop.gauge.pk}").text
     assert "Micrometer 1 seems to have moved" in page
-    assert "gaps come out +0.020\N{NO-BREAK SPACE}mm from what was predicted" in page
+    assert "gaps come out 0.020\N{NO-BREAK SPACE}mm wider than predicted" in page

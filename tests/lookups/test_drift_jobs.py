@@ -14,7 +14,7 @@ from qc import outbox
 from qc.lookups import kept_drift
 from qc.lookups.drift_jobs import as_row, drift_jobs, rounds_of
 from qc.lookups.kept_drift import DriftKept
-from qc.models import ChartKind, DriftChannel, FlagState, Kind, ServiceKind, State, StoredChart
+from qc.models import ChartKind, DriftChannel, Flag, FlagState, Kind, ServiceKind, State, StoredChart
 from qc.numerics.drift import saving
 from qc.operations import flags, learning, policy, readings, resources
 from qc.operations.drift import rebuild_drift
@@ -120,6 +120,38 @@ def test_an_edge_found_in_order_is_as_worn_as_before() -> None:
     outbox.drain()
     chart = StoredChart.objects.get(kind=ChartKind.DRIFT)
     assert chart.state["edge_jobs"] == {str(shop.edge.pk): 2}
+
+
+def test_a_cause_found_ends_the_story_for_all_it_could_have_been() -> None:
+    shop = make_shop()
+    job = make_job(shop, state=State.MEASURED, serial="C-1")
+    outbox.drain()
+    edge, lathe = ("edge", shop.edge.pk), ("lathe", shop.lathe.pk)
+    flag = make_flag(
+        job.rounds.get(),
+        kind="edge",
+        key=shop.edge.pk,
+        channel=DriftChannel.HEIGHT,
+        suspects=[(*edge, 0.5), (*lathe, 0.45)],
+    )
+    told = {"round": job.rounds.get().pk, "evidence": 7.0, "threshold": 6.7}
+    both = [
+        {"channel": "height", "kind": kind, "key": key, **told} for kind, key in (edge, lathe)
+    ]
+    state = {**StoredChart.objects.get(kind=ChartKind.DRIFT).state, "standing": both}
+
+    def still() -> list[tuple[str, int]]:
+        kept = DriftKept()
+        list(kept.read(None))
+        return [(one.kind, one.key) for one in kept.standing(state)]
+
+    assert still() == [edge, lathe]
+    Flag.objects.filter(pk=flag.pk).update(
+        state=FlagState.NONE_FOUND, closed_at=NOON + timedelta(days=1)
+    )
+    assert still() == [lathe]
+    Flag.objects.filter(pk=flag.pk).update(state=FlagState.CAUSE_FOUND)
+    assert still() == []
 
 
 def test_the_watch_is_written_down_once_however_many_jobs_it_steps(

@@ -74,12 +74,14 @@ class Jobs:
 @dataclass(frozen=True)
 class Event:
     """before_job: it happened before this row (len(jobs): after all). serviced: set right, so that
-    nothing known of its bias holds. checked: looked at and found in order."""
+    nothing known of its bias holds. checked: looked at and found in order. channel: the only one
+    it is about; None is all of them."""
 
     before_job: int
     kind: str
     resource: int
     what: Literal["serviced", "checked"] = "serviced"
+    channel: str | None = None
 
 
 def jobs(n: int, **given: ArrayLike) -> Jobs:

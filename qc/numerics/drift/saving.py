@@ -17,7 +17,7 @@ from qc.numerics.drift.state import ChannelState, as_plain, with_room
 from qc.numerics.drift.thresholds import SHARES, Budget
 from qc.numerics.drift.watch import DOUBTED_AT, ChannelWatch, Watch
 
-LAYOUT = 1
+LAYOUT = 2
 _LITTLE = {"i": "<i8", "f": "<f8"}
 
 

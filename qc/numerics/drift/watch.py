@@ -250,7 +250,7 @@ def _acted(channel: ChannelWatch, events: Sequence[Event]) -> IntArray:
     rows = [
         (one.before_job, WHAT[one.what], place[(one.kind, one.resource)])
         for one in events
-        if (one.kind, one.resource) in place
+        if (one.kind, one.resource) in place and one.channel in (None, channel.settings.name)
     ]
     return np.array(rows, dtype=np.int64).reshape(len(rows), 3)
 
