@@ -35,7 +35,8 @@ def _measured(taken: SetRecord | None) -> GapSet | None:
 
 
 def _predicted(one: RoundRecord) -> GapSet | None:
-    """What the cut should have left, or before it is measured what the plan says it will leave.
+    """What the cut should have left, or before it is measured what the plan says it will leave;
+    nothing where the plan rests on other readings.
 
     A cut moves every position alike, so the shape is the as-found one.
     """
@@ -59,7 +60,7 @@ def _predicted(one: RoundRecord) -> GapSet | None:
 def _points(one: RoundRecord) -> tuple[list[dict[str, float]], float | None]:
     if one.result is not None:
         return one.result.detail["predicted_positions"] or [], one.result.predicted_mm
-    if one.round.plan:
+    if one.round.plan and not one.plan_is_stale:
         return one.round.plan["predicted"], one.round.plan["height_after_mm"]
     return [], None
 

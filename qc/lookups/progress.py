@@ -79,6 +79,8 @@ def next_step(record: JobRecord) -> BenchStep | None:
         return None
     if newest.round.parts_changed and state in BEFORE_CUT:
         return BenchStep.AS_FOUND
+    if newest.plan_is_stale and state in (State.PLANNED, State.SET_UP):
+        return BenchStep.PLAN
     if state == State.SET_UP:
         return _at_the_lathe(newest)
     if state == State.CUT:

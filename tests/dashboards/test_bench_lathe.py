@@ -88,7 +88,9 @@ def test_a_plan_that_the_readings_left_behind_says_so(bench: Client, shop: Shop)
     job = make_job(shop, state=State.PLANNED)
     one = Reading.objects.get(set__job=job, position_deg=0)
     send(bench, f"/jobs/{job.pk}/readings/{one.pk}/void", {"why": "Misread", "replacement": "1.06"})
-    assert "changed after this plan was made" in bench.get(f"/jobs/{job.pk}/plan").text
+    for page in ("plan", "set-up"):
+        assert "changed after this plan was made" in bench.get(f"/jobs/{job.pk}/{page}").text
+    assert "Next: Plan" in bench.get(f"/jobs/{job.pk}").text
 
 
 def set_up(shop: Shop, **change: object) -> dict[str, object]:

@@ -14,7 +14,16 @@ from qc import outbox
 from qc.lookups import kept_drift
 from qc.lookups.drift_jobs import as_row, drift_jobs, rounds_of
 from qc.lookups.kept_drift import DriftKept
-from qc.models import ChartKind, DriftChannel, Flag, FlagState, Kind, ServiceKind, State, StoredChart
+from qc.models import (
+    ChartKind,
+    DriftChannel,
+    Flag,
+    FlagState,
+    Kind,
+    ServiceKind,
+    State,
+    StoredChart,
+)
 from qc.numerics.drift import saving
 from qc.operations import flags, learning, policy, readings, resources
 from qc.operations.drift import rebuild_drift

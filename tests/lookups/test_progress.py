@@ -6,8 +6,8 @@ import pytest
 
 from qc.lookups.jobs import job_record
 from qc.lookups.progress import BenchStep, Standing, next_step, passes_left, progress
-from qc.models import Job, State, Step
-from qc.operations import closing, lathe_passes, lathe_work, planning, steps
+from qc.models import Job, Reading, State, Step
+from qc.operations import closing, lathe_passes, lathe_work, planning, readings, steps
 from qc.units import mm
 from tests.make import NOON, Shop, make_job, make_shop
 
@@ -67,6 +67,18 @@ def test_a_changed_part_goes_back_to_as_found(shop: Shop) -> None:
     job = make_job(shop, state=State.PLANNED)
     planning.note_parts_changed(job=job, why="New piston", by=shop.operator, at=NOON)
     assert todo(job) == BenchStep.AS_FOUND
+
+
+@pytest.mark.parametrize("state", [State.PLANNED, State.SET_UP])
+def test_a_plan_the_readings_left_behind_comes_before_the_cut(shop: Shop, state: State) -> None:
+    job = make_job(shop, state=state)
+    wrong = Reading.objects.get(set__job=job, position_deg=0)
+    readings.void_reading(
+        reading=wrong, why="Misread", replacement=mm("0.90"), by=shop.operator, at=NOON
+    )
+    assert todo(job) == BenchStep.PLAN
+    planning.plan_round(job=job, gasket_next=mm("0.50"), by=shop.operator, at=NOON)
+    assert todo(job) != BenchStep.PLAN
 
 
 def test_a_second_round_begins_with_its_plan(shop: Shop) -> None:
