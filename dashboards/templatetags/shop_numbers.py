@@ -29,8 +29,15 @@ STATE_WORDS = {"found": "as-found taken", "set_up": "set up", "conceded": "relea
 
 
 @register.simple_tag(takes_context=True)
-def length(context: template.Context, value: Number | None, signed: bool = False) -> str:
-    """{% length job.target_mm %}: 0.520 mm for one viewer, 0.0205 in for another."""
+def length(
+    context: template.Context, value: Number | None, signed: bool = False, size: bool = False
+) -> str:
+    """{% length job.target_mm %}: 0.520 mm for one viewer, 0.0205 in for another.
+
+    size=True: without its sign, where words say which way.
+    """
+    if size and value is not None:
+        value = abs(value)
     return unit_of(context).text(value, signed=signed)
 
 

@@ -27,7 +27,13 @@ from dashboards.forms.lathe import (
 )
 from dashboards.refusals import refusal_of, saved
 from dashboards.views.ground import page
-from dashboards.views.lathe_drawings import at_the_dial, indicated_so_far, runs_out, suggestion
+from dashboards.views.lathe_drawings import (
+    at_the_dial,
+    indicated_so_far,
+    runs_out,
+    suggestion,
+    suspecting,
+)
 from dashboards.views.steps import go_on, readings_form, show_step, step_form
 from qc import access
 from qc.actor import Actor
@@ -165,7 +171,11 @@ def touch_off(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
     if saved(form, save):
         return go_on(request, by, form, "Touch-off.", to="passes", number=number)
     newest = job_record(job).newest
-    context = {**at_the_dial(newest), "suggested": suggestion(newest)}
+    context = {
+        **at_the_dial(newest),
+        "suggested": suggestion(newest),
+        "suspecting": suspecting(newest, by),
+    }
     return show_step(request, job, BenchStep.TOUCH_OFF, form, context)
 
 

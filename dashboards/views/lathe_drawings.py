@@ -18,6 +18,8 @@ from qc.actor import Actor
 from qc.errors import NotThere
 from qc.lookups.correction import DialCorrection, correction_for
 from qc.lookups.cutting import CuttingAdvice, cutting_advice
+from qc.lookups.flags import FlagLine
+from qc.lookups.held_against import held_against
 from qc.lookups.indicating import IndicatedSet, Indicating, PlaneRunout, indicating_of
 from qc.lookups.jobs import RoundRecord, job_record
 from qc.lookups.shop import shop_policy
@@ -116,3 +118,17 @@ def suggestion(one: RoundRecord) -> DialCorrection | None:
     if one.round.edge is None or one.round.plan is None:
         return None
     return correction_for(one.round.edge, policy=shop_policy())
+
+
+def suspecting(one: RoundRecord, by: Actor) -> list[FlagLine]:
+    """Open height flags that hold this round's edge or its lathe among what may have moved."""
+    edge = one.round.edge
+    if edge is None:
+        return []
+    told = {
+        line.flag.pk: line
+        for kind, key in (("edge", edge.pk), ("lathe", edge.lathe_id))
+        for line in held_against(kind, key, by).flags
+        if line.is_open and line.is_height
+    }
+    return list(told.values())

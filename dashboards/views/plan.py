@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
+
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
@@ -16,10 +18,12 @@ from dashboards.views.lathe_drawings import port_openings
 from dashboards.views.steps import go_on, show_step, step_form
 from qc import access
 from qc.actor import Actor
-from qc.lookups.jobs import RoundRecord, job_record
+from qc.lookups.jobs import ApartRecord, RoundRecord, apart_records, job_record
 from qc.lookups.progress import BenchStep
+from qc.lookups.shop import shop_policy
 from qc.models import Role
 from qc.operations import planning
+from qc.operations.outcome import apart_in
 
 
 @page("jobs", role=Role.OPERATOR, to="plan a job")
@@ -44,8 +48,18 @@ def plan(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
     context = {
         "gap_table": gap_round_bore_table(gap_rows(job, planned), unit=str(form.unit)),
         "timing_table": port_timing_ring_table(port_openings(planned)),
+        "apart_in": _apart(planned),
     }
     return show_step(request, job, BenchStep.PLAN, form, context)
+
+
+def _apart(newest: RoundRecord) -> list[ApartRecord]:
+    """What stands apart among the readings the depth is to rest on."""
+    taken = newest.as_found
+    if taken is None or taken.summary is None or taken.set.gauge is None:
+        return []
+    found = apart_in(taken.summary, gauge=taken.set.gauge, policy=shop_policy(), at=taken.set.at)
+    return apart_records([asdict(one) for one in found], taken)
 
 
 def _usual(newest: RoundRecord, unit: str) -> dict[str, str]:

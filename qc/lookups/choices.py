@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -81,10 +81,26 @@ def is_flagged(fixture: Fixture | None) -> bool:
 def edges() -> Sequence[Choice]:
     """Edges in lathes that are in use, by lathe: an edge tells its lathe."""
     rows = ToolEdge.objects.filter(retired_at=None, lathe__retired_at=None).select_related("lathe")
+    suspected = _suspected()
     return [
-        Choice(one.pk, f"{one.name}, slot {one.slot}", group=one.lathe.name)
+        Choice(one.pk, _edge_label(one, suspected), group=one.lathe.name)
         for one in rows.order_by("lathe__name", "slot")
     ]
+
+
+def _edge_label(edge: ToolEdge, suspected: Collection[tuple[str, int]]) -> str:
+    label = f"{edge.name}, slot {edge.slot}"
+    if ("edge", edge.pk) in suspected:
+        return f"{label}, flagged: gaps may come out wrong"
+    if ("lathe", edge.lathe_id) in suspected:
+        return f"{label}, its lathe is flagged: gaps may come out wrong"
+    return label
+
+
+def _suspected() -> set[tuple[str, int]]:
+    """What open flags that everybody may know of hold among their suspects."""
+    told = Flag.objects.filter(state__in=OPEN_FLAG, person=None).values_list("suspects", flat=True)
+    return {(one["kind"], one["key"]) for suspects in told for one in suspects}
 
 
 def recorders() -> Sequence[Choice]:

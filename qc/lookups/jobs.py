@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
@@ -64,6 +64,20 @@ class ApartRecord:
     suspects: Sequence[tuple[Mapping[str, Any], Sequence[Reading]]]
 
 
+def apart_records(found: Iterable[Mapping[str, Any]], taken: SetRecord) -> list[ApartRecord]:
+    """Findings as plain facts, each suspect with its readings in the set."""
+    return [
+        ApartRecord(
+            kind=one["kind"],
+            explained_mm=one["explained_mm"],
+            suspects=[
+                (suspect, taken.standing_at(suspect["position_deg"])) for suspect in one["suspects"]
+            ],
+        )
+        for one in found
+    ]
+
+
 @dataclass(frozen=True, eq=False)
 class RoundRecord:
     """One round: what was found, planned, set up, cut and achieved, as far as it has come.
@@ -110,17 +124,7 @@ class RoundRecord:
         """What the current result says stands apart, with the readings it rests on."""
         if self.result is None or self.achieved is None:
             return []
-        return [
-            ApartRecord(
-                kind=one["kind"],
-                explained_mm=one["explained_mm"],
-                suspects=[
-                    (suspect, self.achieved.standing_at(suspect["position_deg"]))
-                    for suspect in one["suspects"]
-                ],
-            )
-            for one in self.result.detail.get("stands_apart", ())
-        ]
+        return apart_records(self.result.detail.get("stands_apart", ()), self.achieved)
 
     @property
     def turns(self) -> list[tuple[str, Mapping[str, Any]]]:

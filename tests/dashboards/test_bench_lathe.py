@@ -8,10 +8,11 @@ from decimal import Decimal
 import pytest
 from django.test import Client
 
-from qc.models import Job, Kind, Pass, Reading, ReadingSet, Round, SkippedStep, State
+from qc.models import DriftChannel, Job, Kind, Pass, Reading, ReadingSet, Round, SkippedStep, State
 from qc.operations import resources
 from tests.clocked import clocked_job, two_planes
 from tests.dashboards.pages import form_on, send, send_again
+from tests.flagged import make_flag
 from tests.make import NOON, Shop, make_job
 
 
@@ -46,6 +47,22 @@ def test_the_plan_says_when_the_floor_decides(bench: Client, shop: Shop) -> None
     text = bench.get(f"/jobs/{job.pk}/plan").text
     assert "<dt>Cut</dt><dd>0.500 <span" in text
     assert "<b>The floor decides, not the target.</b>" in text
+
+
+def test_the_plan_asks_about_a_reading_that_the_others_do_not_bear_out(
+    bench: Client, shop: Shop
+) -> None:
+    """0.79 typed for 0.97 lies 0.19 off the plane that the other three make."""
+    found = {0: "0.98", 90: "0.99", 180: "0.98", 270: "0.79"}
+    job = make_job(shop, state=State.FOUND, found=found)
+    page = bench.get(f"/jobs/{job.pk}/plan").text
+    assert "One position stands apart." in page
+    wrong = Reading.objects.get(set__job=job, position_deg=270)
+    assert f'href="/jobs/{job.pk}/readings/{wrong.pk}/void"' in page
+    assert "The plan counts every reading as it stands." in page
+    assert "0.200\xa0mm, wide toward 90°" in page
+    even = make_job(shop, state=State.FOUND, serial="K-2")
+    assert "stands apart" not in bench.get(f"/jobs/{even.pk}/plan").text
 
 
 def test_gasket_and_flange_are_asked_for_in_any_unit(bench: Client, shop: Shop) -> None:
@@ -368,6 +385,8 @@ def test_taking_a_correction_keeps_what_was_typed_at_touch_off(bench: Client, sh
     page = bench.get(f"/jobs/{job.pk}/touch-off")
     button = f'form="step-form" formaction="/jobs/{job.pk}/correction" name="choice" value="take"'
     assert button in page.text
+    assert "mm wider than the dial promised" in page.text
+    assert "An open flag" not in page.text
     typed = {"unit": "thou", "dial": "78.75", "paper": "2"}
     answer = bench.post(
         f"/jobs/{job.pk}/correction",
@@ -377,3 +396,15 @@ def test_taking_a_correction_keeps_what_was_typed_at_touch_off(bench: Client, sh
     assert newest(job).correction_mm > 0
     shown = form_on(answer.text, "version")
     assert {name: shown[name] for name in typed} == typed
+    lathe, edge = ("lathe", shop.lathe.pk), ("edge", shop.edge.pk)
+    make_flag(
+        Round.objects.earliest("pk"),
+        kind="lathe",
+        key=shop.lathe.pk,
+        channel=DriftChannel.HEIGHT,
+        suspects=[(*lathe, 0.5), (*edge, 0.45)],
+    )
+    flagged = bench.get(f"/jobs/{job.pk}/touch-off").text
+    assert flagged.count("An open flag") == 1
+    assert f"{shop.edge.name}, slot" in bench.get(f"/jobs/{job.pk}/set-up").text
+    assert "flagged: gaps may come out wrong" in bench.get(f"/jobs/{job.pk}/set-up").text

@@ -144,9 +144,7 @@ def test_a_cause_found_ends_the_story_for_all_it_could_have_been() -> None:
         suspects=[(*edge, 0.5), (*lathe, 0.45)],
     )
     told = {"round": job.rounds.get().pk, "evidence": 7.0, "threshold": 6.7}
-    both = [
-        {"channel": "height", "kind": kind, "key": key, **told} for kind, key in (edge, lathe)
-    ]
+    both = [{"channel": "height", "kind": kind, "key": key, **told} for kind, key in (edge, lathe)]
     state = {**StoredChart.objects.get(kind=ChartKind.DRIFT).state, "standing": both}
 
     def still() -> list[tuple[str, int]]:
