@@ -209,7 +209,7 @@ def _capability(told: ShopCapability) -> dict[str, Any]:
             "tolerance_interval": found.tolerance,
             "out_of_tolerance": found.out,
             "normality": found.normality,
-            "is_steady": found.is_steady,
+            "is_steady": told.is_steady,
             "unsteady_jobs": [told.jobs[one].job_id for one in found.unsteady_at],
         }
     return facts

@@ -88,7 +88,7 @@ class LaterStart:
 
 def _later(found: ShopCapability, asked: QueryDict) -> LaterStart | None:
     """Where an unsteady record had a shift: the jobs after the last one may be steady."""
-    shifts = target_error_shifts(found.jobs).shifts if found.stands_out else ()
+    shifts = target_error_shifts(found.jobs).shifts if not found.is_steady else ()
     if not shifts:
         return None
     job = shifts[-1].job

@@ -11,6 +11,7 @@ import numpy as np
 
 from qc.errors import BadInput
 from qc.lookups.channels import JobPoint
+from qc.lookups.shifts import target_error_shifts
 from qc.numerics.capability import Capability, NotSteady, capability
 from qc.numerics.results import FloatArray
 
@@ -36,7 +37,8 @@ class ShopCapability:
     so that the limits are -1 and 1 (`is_scaled`).
 
     found: None where jobs_wanted says how many more are needed, or `refusal` why there is none.
-    stands_out: the first job the rest do not explain.
+    stands_out: the first job the rest do not explain. shifted_at: the first job after their last
+    shift. drifts: they moved one way without one.
     """
 
     jobs: Sequence[JobPoint]
@@ -47,6 +49,13 @@ class ShopCapability:
     found: Capability | None = None
     refusal: str = ""
     stands_out: JobPoint | None = None
+    shifted_at: JobPoint | None = None
+    drifts: bool = False
+
+    @property
+    def is_steady(self) -> bool:
+        """Whether nothing says that what comes next may differ."""
+        return not (self.stands_out or self.shifted_at or self.drifts)
 
     @property
     def within(self) -> float | None:
@@ -61,7 +70,8 @@ class ShopCapability:
 
 
 def shop_capability(points: Sequence[JobPoint], wish: CapabilityWish) -> ShopCapability:
-    """Capability of these jobs, in cutting order. Raises BadInput for a share or a confidence that
+    """Capability of these jobs, in cutting order. Jobs that stand out, a shift or a drift among
+    them: none, unless wished all the same. Raises BadInput for a share or a confidence that
     is none, or a job without tolerance on the side asked for."""
     if len(points) < FEWEST_JOBS:
         wanted = FEWEST_JOBS - len(points)
@@ -72,6 +82,7 @@ def shop_capability(points: Sequence[JobPoint], wish: CapabilityWish) -> ShopCap
         return replace(
             told, refusal="The gauge is too coarse: the jobs do not differ by its steps."
         )
+    moved = target_error_shifts(points)
     try:
         found = capability(
             values,
@@ -86,7 +97,19 @@ def shop_capability(points: Sequence[JobPoint], wish: CapabilityWish) -> ShopCap
         first = points[int(str(error.facts["first"])) - 1]
         return replace(told, refusal="These jobs are not steady.", stands_out=first)
     odd = found.unsteady_at
-    return replace(told, found=found, stands_out=points[odd[0]] if odd else None)
+    told = replace(
+        told,
+        stands_out=points[odd[0]] if odd else None,
+        shifted_at=moved.shifts[-1].job if moved.shifts else None,
+        drifts=not moved.shifts and moved.trend is not None and moved.trend.is_seen,
+    )
+    if wish.even_if_unsteady:
+        return replace(told, found=found)
+    if told.shifted_at is not None:
+        return replace(told, refusal="These jobs shifted while they were made.")
+    if told.drifts:
+        return replace(told, refusal="These jobs drift.")
+    return replace(told, found=found)
 
 
 def _held_against(

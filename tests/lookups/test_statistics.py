@@ -59,6 +59,23 @@ def test_the_job_that_stands_out_is_named() -> None:
     assert told.stands_out.job_id == 17
 
 
+def test_jobs_that_shifted_or_drift_promise_nothing() -> None:
+    """Each job lies where its neighbours do, so none stands out; together they moved."""
+    shifted = points([*CYCLE * 10, *(one + 0.010 for one in CYCLE * 10)])
+    told = shop_capability(shifted, CapabilityWish())
+    assert told.found is None
+    assert told.shifted_at is not None
+    assert told.shifted_at.job_id in (49, 50)  # 0.008 is near either level
+    assert told.refusal == "These jobs shifted while they were made."
+    drifting = points([one + 0.0001 * n for n, one in enumerate(CYCLE * 10)])
+    told = shop_capability(drifting, CapabilityWish())
+    assert (told.found, told.drifts, told.shifted_at) == (None, True, None)
+    told = shop_capability(drifting, CapabilityWish(even_if_unsteady=True))
+    assert told.found is not None
+    assert not told.is_steady
+    assert shop_capability(shifted[50:], CapabilityWish()).is_steady
+
+
 def test_levels_meet_where_the_shift_is() -> None:
     found = target_error_shifts(season(30, shifted_by=-0.030))
     [shift] = found.shifts
