@@ -7,13 +7,14 @@ at their times.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any, Literal, NamedTuple
 
 from qc.lookups.drift_jobs import DriftJob, as_row, drift_jobs, services_after
-from qc.lookups.kept_charts import Place
-from qc.models import ChartKind, Flag, FlagState, ShopPolicy
+from qc.lookups.kept_charts import Place, place_of
+from qc.lookups.own_jobs import on_own_jobs
+from qc.models import ChartKind, Flag, FlagState, ShopPolicy, StoredChart
 from qc.numerics.drift import Budget, Event, Move, Watch
 from qc.numerics.drift import Flag as Raised
 from qc.numerics.drift.saving import restored, saved, sums_mark
@@ -130,9 +131,21 @@ class DriftKept:
         since = datetime.fromisoformat(state["at"])
         done = [one for one in self._done if one.at > since]
         watch = self.watch_of(state)
-        return [
+        believed = [
             _as_believed(watch.channels[one["channel"]], one)
             for one in _not_ended(state["standing"], done)
+        ]
+        chart = StoredChart.objects.only("jobs", "at", "result").get(kind=self.kind, key=self.key)
+        newest = place_of(chart)
+        assert newest is not None  # a flag stands
+        return [
+            replace(
+                one,
+                move=on_own_jobs(
+                    one.move, kind=one.kind, key=one.key, of=chart.jobs, newest=newest
+                ),
+            )
+            for one in believed
         ]
 
     def _budget(self, policy_id: int) -> Budget:

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from django.db.models import QuerySet
 
 from qc.lookups.channels import measured_rounds
 from qc.lookups.drift_jobs import as_row, newest_jobs
+from qc.lookups.kept_charts import Place
 from qc.models import DriftChannel, JobResult
-from qc.numerics.drift import Jobs, jobs
+from qc.numerics.drift import Jobs, Move, jobs
 
 # Which of a round's columns says that it was done with it. A person's are those they measured.
 OWN = {
@@ -45,4 +47,21 @@ def as_jobs(rounds: QuerySet[JobResult], *, count: int) -> Jobs:
             name: np.concatenate([getattr(one, name) for one in rows])
             for name in Jobs.__dataclass_fields__
         }
+    )
+
+
+def on_own_jobs(move: Move, *, kind: str, key: int, of: int, newest: Place) -> Move:
+    """With the ends of since-when moved in to jobs that were done with it: the watch keeps one
+    onset for several of them, and counts every job of the shop. of, newest: as rounds_of."""
+    if move.earliest_job == move.latest_job:
+        return move
+    rows = measured_rounds().filter(newest.not_later(), measured_at__lte=newest.at).reverse()
+    whose = rows.values_list(OWN[kind], flat=True)[
+        of - 1 - move.latest_job : of - move.earliest_job
+    ]
+    own = [move.latest_job - n for n, one in enumerate(whose) if one == key]
+    return replace(
+        move,
+        earliest_job=min([*own, move.onset_job]),
+        latest_job=max([*own, move.onset_job]),
     )

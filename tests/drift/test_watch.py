@@ -14,6 +14,7 @@ from qc.numerics.drift.defaults import CHANNELS, TILT
 from qc.numerics.drift.hypotheses import evidence_of_each, may_reach
 from qc.numerics.drift.onsets import stand_for
 from qc.numerics.drift.state import MOST_HYPOTHESES, trimmed
+from qc.numerics.drift.suspects import move_of
 from tests.drift.shop import Change, season
 from tests.drift.shops import watched
 
@@ -67,6 +68,29 @@ def test_a_knocked_fixture_is_named_with_its_size_and_its_direction():
     assert KNOCK.own_jobs_until(first.job) <= 6
     assert first.move.size == pytest.approx(0.040, abs=3 * first.move.size_u)
     assert first.move.earliest_job <= KNOCK.onset <= first.move.latest_job
+
+
+def test_an_onset_that_was_thinned_out_lies_within_what_stands_for_it():
+    """A fixture leans by 0.080 from its own job 29 on, of 52 on it alone: of onsets so old every
+    fourth is kept, so 29 is not, and 28 or 32 stands for it."""
+    n, onset, rng = 52, 29, np.random.default_rng(4)
+    achieved = rng.normal(0, 0.008, (n, 2))
+    achieved[onset - 1 :, 0] += 0.080
+    told = jobs(
+        2 * n,
+        fixture=np.tile([0, 1], n),
+        clocking_deg=np.zeros(2 * n),
+        tilt_found_mm=np.zeros((2 * n, 2)),
+        tilt_achieved_mm=np.stack([achieved, rng.normal(0, 0.008, (n, 2))], 1).reshape(-1, 2),
+    )
+    watch = Watch(budget=Budget(false_flags=1, jobs=250))
+    watch.take(told)
+    tilt = watch.channels["tilt"]
+    move = move_of(tilt.state, tilt.keys.index(("fixture", 0)), tilt.arrays)
+    first = 2 * (onset - 1)
+    assert move.onset_job != first
+    assert move.earliest_job <= first <= move.latest_job
+    assert move.latest_job - move.earliest_job <= 16
 
 
 def test_a_turned_shop_is_judged_alike():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from contextlib import AbstractContextManager
+from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 
@@ -12,8 +13,11 @@ import pytest
 
 from qc import outbox
 from qc.lookups import kept_drift
+from qc.lookups.channels import measured_rounds
 from qc.lookups.drift_jobs import as_row, drift_jobs, rounds_of
+from qc.lookups.kept_charts import Place
 from qc.lookups.kept_drift import DriftKept
+from qc.lookups.own_jobs import on_own_jobs
 from qc.models import (
     ChartKind,
     DriftChannel,
@@ -24,7 +28,7 @@ from qc.models import (
     State,
     StoredChart,
 )
-from qc.numerics.drift import saving
+from qc.numerics.drift import Move, saving
 from qc.operations import flags, learning, policy, readings, resources
 from qc.operations.drift import rebuild_drift
 from qc.units import mm
@@ -129,6 +133,28 @@ def test_an_edge_found_in_order_is_as_worn_as_before() -> None:
     outbox.drain()
     chart = StoredChart.objects.get(kind=ChartKind.DRIFT)
     assert chart.state["edge_jobs"] == {str(shop.edge.pk): 2}
+
+
+def test_since_when_ends_at_jobs_that_were_done_with_it() -> None:
+    """Five jobs of the shop, the second and the fourth on the other fixture."""
+    shop = make_shop()
+    plug = resources.register_fixture(name="Plug B", by=shop.lead, at=NOON)
+    for day in range(5):
+        other = plug if day in (1, 3) else None
+        make_job(
+            shop,
+            state=State.MEASURED,
+            serial=f"C-{day}",
+            at=NOON + timedelta(days=day),
+            fixture=other,
+        )
+    newest = measured_rounds().reverse()[0]
+    counted = {"of": 5, "newest": Place(newest.measured_at, newest.pk)}
+    between = Move(0.04, 0.005, 90.0, 2, 1, 3, 0.1)
+    own = on_own_jobs(between, kind="fixture", key=shop.fixture.pk, **counted)
+    assert (own.earliest_job, own.onset_job, own.latest_job) == (2, 2, 2)
+    wider = replace(between, earliest_job=0, latest_job=4)
+    assert on_own_jobs(wider, kind="fixture", key=shop.fixture.pk, **counted) == wider
 
 
 def test_a_cause_found_ends_the_story_for_all_it_could_have_been() -> None:

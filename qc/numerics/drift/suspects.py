@@ -9,7 +9,7 @@ import numpy as np
 
 from qc.numerics.drift.channel import Compiled
 from qc.numerics.drift.hypotheses import evidence_of_each
-from qc.numerics.drift.state import HYPOTHESES, ChannelState
+from qc.numerics.drift.state import HYPOTHESES, JOBS, ChannelState
 from qc.numerics.results import FloatArray
 
 # One name only when it is at least this likely; else the smallest set this likely to hold it.
@@ -34,8 +34,9 @@ class Move:
     size: by now; mm side to side on the tilt channel, mm signed on the height channel, change of
     log variance on the spread channel. size_u: its standard uncertainty. direction_deg: on the
     fixture's clock for a fixture, on the engine's for hands, where the gap came out wider; None but
-    on tilt. onset_job: the likeliest, between earliest_job and latest_job with 90 % belief; all
-    count the channel's jobs from 0. ramp_probability: that it wears rather than was knocked.
+    on tilt. onset_job: the likeliest of those kept, between earliest_job and latest_job with
+    90 % belief, which reach as far as a kept onset stands for others; all count the channel's jobs
+    from 0. ramp_probability: that it wears rather than was knocked.
     """
 
     size: float
@@ -83,15 +84,33 @@ def move_of(state: ChannelState, place: int, arrays: Compiled) -> Move:
     order = np.argsort(jobs, kind="stable")
     reached = np.cumsum(weight[order])
     tail = (1 - ONSET_HOLDS) / 2
-    earliest = jobs[order][np.searchsorted(reached, tail)]
-    latest = jobs[order][min(int(np.searchsorted(reached, 1 - tail)), order.size - 1)]
+    earliest = mine[order[np.searchsorted(reached, tail)]]
+    latest = mine[order[min(int(np.searchsorted(reached, 1 - tail)), order.size - 1)]]
     both_ways = arrays.deltas == 2
     return Move(
         size=math.hypot(*mean) if both_ways else float(mean[0]),
         size_u=math.sqrt(float(weight @ (along + apart))),
         direction_deg=math.degrees(math.atan2(mean[1], mean[0])) % 360 if both_ways else None,
         onset_job=int(jobs[np.argmax(weight)]),
-        earliest_job=int(earliest),
-        latest_job=int(latest),
+        earliest_job=_stands_for(state, int(earliest))[0],
+        latest_job=_stands_for(state, int(latest))[1],
         ramp_probability=float(weight[is_ramp].sum()),
     )
+
+
+def _stands_for(state: ChannelState, at: int) -> tuple[int, int]:
+    """The first and the last job that this hypothesis may stand for: after the onset kept before
+    it, and before the one kept after it. Jobs with other resources among them count too."""
+    h = int(state.counts[HYPOTHESES])
+    alike = (state.who[:h] == state.who[at]) & (state.shape[:h] == state.shape[at])
+    own, job = state.onset[:h][alike], state.onset_job[:h][alike]
+    here, first = int(state.onset[at]), int(state.onset_job[at])
+    last = first
+    before, after = own < here, own > here
+    if before.any() and own[before].max() < here - 1:
+        first = int(job[before].max()) + 1
+    if after.any():
+        last = int(job[after].min()) - 1 if own[after].min() > here + 1 else last
+    elif state.own[state.who[at]] > here:
+        last = int(state.counts[JOBS]) - 1
+    return first, last
