@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
+from decimal import Decimal
 from functools import partial
 from typing import Any
 
@@ -163,6 +164,9 @@ def trend_sentence(
     it are called."""
     shown = SHOWN[unit]
     if not is_seen:
+        if not any(float(shown.digits(abs(end))) for end in (low, high)):
+            least = shown.own_digits(Decimal(1).scaleb(-shown.places))
+            return f"No steady drift to be seen: under {least} {shown.name} a month (95 %)."
         span = f"{shown.digits(low, signed=True)} to {shown.text(high, signed=True)}"
         return f"No steady drift to be seen: {span} a month (95 %)."
     ends = sorted([abs(low), abs(high)])

@@ -17,8 +17,9 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from dashboards.figures.lengths import ABSENT, NO_BREAK, SHOWN, ShownUnit, whole_degrees
+from dashboards.forms.fields import as_typed
 from qc import sentences
-from qc.shown import wide_toward
+from qc.shown import MINUS, wide_toward
 
 register = template.Library()
 
@@ -36,9 +37,15 @@ def length(
 
     size=True: without its sign, where words say which way.
     """
-    if size and value is not None:
-        value = abs(value)
-    return unit_of(context).text(value, signed=signed)
+    shown = unit_of(context).text(value, signed=signed)
+    return shown.removeprefix(MINUS) if size else shown
+
+
+@register.simple_tag(takes_context=True)
+def exact_length(context: template.Context, value: Number | None) -> str:
+    """{% exact_length standard.u_mm %}: every digit on record, for what is smaller than lengths
+    are printed to."""
+    return as_typed(value, unit_of(context).name).replace(" ", NO_BREAK) or ABSENT
 
 
 @register.filter

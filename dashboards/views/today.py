@@ -14,5 +14,5 @@ from qc.models import Role
 @page("today")
 def today(request: HttpRequest, by: Actor) -> HttpResponse:
     found = today_page(now=timezone.now(), today=timezone.localdate(), by=by)
-    context = {"today": found, "is_lead": by.may(Role.LEAD)}
+    context = {"today": found, "is_lead": by.may(Role.LEAD), "may_record": by.may(Role.OPERATOR)}
     return show(request, "dashboards/today.html", context)

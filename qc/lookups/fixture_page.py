@@ -10,6 +10,7 @@ from datetime import datetime
 from django.db.models import Max
 
 from qc.actor import Actor
+from qc.lookups.channels import measured_rounds
 from qc.lookups.fixture_chart import FixtureChart, fixture_chart, restart_times
 from qc.lookups.fixtures import FixtureRow, fixture_row
 from qc.lookups.flags import FlagLine, flag_lines, flags_for
@@ -200,11 +201,6 @@ def _allowed(fixture: Fixture, policy: ShopPolicy) -> float:
 
 
 def _pace(policy: ShopPolicy, *, now: datetime) -> str | None:
-    """Over all fixtures together, for that is what the limit was set for."""
-    times = JobResult.objects.filter(
-        is_current=True,
-        tilt_cos_mm__isnull=False,
-        round__clocking_deg__isnull=False,
-        round__fixture__isnull=False,
-    ).values_list("measured_at", flat=True)
+    """Over every job of the shop: so the watch counts them, and so its limit was set."""
+    times = measured_rounds().values_list("measured_at", flat=True)
     return false_signal_pace(policy, list(times), now=now)

@@ -26,6 +26,11 @@ class Stands:
     pays: WhatPays | None = None
 
     @property
+    def tells_doubt(self) -> bool:
+        """Whether anything believed is told with a give or take."""
+        return any("u_mm" in one.said["facts"] for one in self.believed)
+
+    @property
     def is_thin(self) -> bool:
         """On the channel that shows it best."""
         first = self.known[0].baseline if self.known else None

@@ -48,12 +48,12 @@ AFTER_VERDICT: dict[str | None, str] = {
 
 @dataclass(frozen=True)
 class SignalLine:
-    """What fired at one round in one channel. charts: whose, "the whole shop" or a lathe's name."""
+    """What fired at one round to one side. charts: whose, "the whole shop" or a lathe's name."""
 
     at: datetime
     job_id: int
     label: str
-    channel: str
+    channels: Sequence[str]
     is_wide: bool
     rules: Sequence[str]
     charts: Sequence[str]
@@ -110,6 +110,10 @@ class TodayPage:
     trouble: WorkTrouble | None
 
     @property
+    def has_height_flag(self) -> bool:
+        return any(one.is_height for one in self.flags)
+
+    @property
     def is_quiet(self) -> bool:
         return not (self.flags or self.signals or self.verdicts or self.gauges or self.trouble)
 
@@ -146,13 +150,13 @@ def _checklist() -> Checklist:
 
 
 def _signals(*, since: datetime) -> list[SignalLine]:
-    """One line a round and channel, however many rules and charts say the same."""
+    """One line a round and side, however many rules, channels and charts say the same."""
     fired = Signal.objects.filter(at__gte=since, withdrawn_at=None).select_related("round", "lathe")
     rows = fired.order_by("-at", "round", "channel", "lathe", "rule")[:SIGNALS_READ]
-    return [
-        _signal_line(list(group))
-        for _, group in groupby(rows, key=lambda one: (one.round_id, one.channel))
-    ]
+    by_side: dict[tuple[int, bool], list[Signal]] = {}
+    for one in rows:
+        by_side.setdefault((one.round_id, one.is_wide), []).append(one)
+    return [_signal_line(group) for group in by_side.values()]
 
 
 def _signal_line(group: Sequence[Signal]) -> SignalLine:
@@ -161,7 +165,7 @@ def _signal_line(group: Sequence[Signal]) -> SignalLine:
         at=one.at,
         job_id=one.round.job_id,
         label=label(one.round.job_id, one.round.number),
-        channel=one.get_channel_display(),
+        channels=list(dict.fromkeys(each.get_channel_display() for each in group)),
         is_wide=one.is_wide,
         rules=sorted({each.get_rule_display() for each in group}),
         charts=list(

@@ -32,7 +32,7 @@ def test_the_plan_shows_depth_passes_predicted_gaps_and_material(bench: Client, 
         "The target decides how deep",
         "<li>0.235\xa0mm</li>",
         "<li>0.050\xa0mm <",
-        "<td>0.490\xa0mm</td>",
+        ">0.490\xa0mm</td>",
         "6.480\xa0mm",
         f'href="/jobs/{job.pk}/set-up">Go to: Set-up',
     ]:

@@ -273,6 +273,8 @@ def test_a_drift_is_said_only_where_it_is_seen():
     )
     unseen = trend_sentence(0.001, -0.002, 0.004, is_seen=False, **told)
     assert unseen.startswith("No steady drift to be seen: −0.002 to +0.004")
+    least = trend_sentence(0.0, -0.0002, 0.0001, is_seen=False, **told)
+    assert least == "No steady drift to be seen: under 0.001 mm a month (95 %)."
 
 
 def test_levels_twin_gives_each_level_with_the_step_that_began_it():

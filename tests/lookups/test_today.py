@@ -73,12 +73,12 @@ def test_an_open_flag_says_when_how_far_and_toward_where(shop: Shop) -> None:
     assert first.rounds.get().fixture == shop.fixture
 
 
-def test_signals_of_one_job_and_channel_make_one_line(shop: Shop) -> None:
+def test_signals_of_one_job_make_one_line(shop: Shop) -> None:
     job = cut_job(shop, "wide", learn=False)
-    for lathe in (None, shop.lathe):
+    for lathe, channel in ((None, Channel.TARGET_ERROR), (shop.lathe, Channel.HEIGHT_ERROR)):
         for rule in Rule:
             Signal.objects.create(
-                channel=Channel.TARGET_ERROR,
+                channel=channel,
                 lathe=lathe,
                 rule=rule,
                 round=job.rounds.get(),
@@ -89,6 +89,7 @@ def test_signals_of_one_job_and_channel_make_one_line(shop: Shop) -> None:
     [line] = page(shop.lead).signals
     assert line.job_id == job.pk
     assert line.is_wide
+    assert sorted(line.channels) == ["height error", "target error"]
     assert sorted(line.charts) == ["North lathe", "the whole shop"]
     assert len(line.rules) == len(Rule)
     assert page(shop.lead, now=NOON + timedelta(days=15)).signals == []
