@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from dashboards.figures.lengths import ABSENT, NO_BREAK, SHOWN
@@ -49,6 +49,15 @@ WHAT = {
     "round.indicated": "worked out what the dial says",
     "round.clocking_test": "worked out the clocking test",
 }
+NAMES = {
+    "repeat_sd_mm": "repeats, one standard deviation",
+    "hands_sd_mm": "between hands, one standard deviation",
+    "by_piece_sd_mm": "between hands piece by piece, one standard deviation",
+    "due": "next calibration due",
+    "calibration_due": "calibration due",
+}
+# Dates, kept as 2027-06-16.
+DAYS = ("due", "calibration_due")
 # The plan's sentences, and whatever is a table of its own, are shown in a place of their own.
 LONG = ("reason", "said", "passes_reason", "passes_said", "answer")
 
@@ -96,6 +105,8 @@ def _facts(entry: JournalEntry) -> list[tuple[str, str]]:
 
 
 def _name(key: str) -> str:
+    if key in NAMES:
+        return NAMES[key]
     return key.removesuffix("_mm").removesuffix("_deg").replace("_", " ")
 
 
@@ -107,6 +118,9 @@ def fact(key: str, value: Any) -> str:
         return "yes" if value else "no"
     if isinstance(value, list):
         return "; ".join(_one_of_many(key, one) for one in value) or ABSENT
+    if key in DAYS:
+        at = date.fromisoformat(str(value)[:10])
+        return f"{at.day} {at:%b %Y}"
     if key.endswith("_mm"):
         return SHOWN["mm"].text(value)
     if key.endswith("_deg"):

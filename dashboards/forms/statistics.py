@@ -92,7 +92,8 @@ def wish_as_typed(usual: UsualWish, unit: str) -> dict[str, str]:
 
 
 def _short(value: float) -> str:
-    return f"{value:.2f}".rstrip("0").rstrip(".")
+    """To three figures: a shop's pace is not known to more."""
+    return f"{float(f'{value:.3g}'):g}"
 
 
 class TakeDesignForm(WishForm):

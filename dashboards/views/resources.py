@@ -18,6 +18,7 @@ from dashboards.views.standards import checked
 from qc import access
 from qc.actor import Actor
 from qc.errors import ChangedMeanwhile
+from qc.lookups.flags import suspected_openly
 from qc.lookups.held_against import held_against
 from qc.lookups.resources import resource_page, resource_rows
 from qc.lookups.shop import lathes_in_use
@@ -32,6 +33,7 @@ def rows(request: HttpRequest, by: Actor, kind: Kind) -> HttpResponse:
     context = {
         "kind": kind,
         "rows": resource_rows(kind.model, today=timezone.localdate()),
+        "suspected": _suspected(kind),
         "is_lead": by.may(Role.LEAD),
     }
     return show(request, "dashboards/shop/resources.html", context)
@@ -53,11 +55,16 @@ def one(request: HttpRequest, by: Actor, kind: Kind, key: int) -> HttpResponse:
         # Checks have a table of their own on a gauge's page.
         "journal": journal_lines(one for one in found.journal if one.action != "gauge.checked"),
         "edge_kind": EDGE,
+        "suspected": _suspected(EDGE) if kind is LATHE else (),
         **told,
         "is_lead": by.may(Role.LEAD),
         **(checked(found.row.resource, by) if isinstance(found.row.resource, Gauge) else {}),
     }
     return show(request, "dashboards/shop/resource.html", context)
+
+
+def _suspected(kind: Kind) -> set[int]:
+    return {key for slug, key in suspected_openly() if slug == kind.slug}
 
 
 @page("shop")

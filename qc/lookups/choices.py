@@ -8,6 +8,7 @@ from datetime import date
 
 from django.db.models import QuerySet
 
+from qc.lookups.flags import suspected_openly
 from qc.models import (
     GAP_KINDS,
     INDICATED,
@@ -81,7 +82,7 @@ def is_flagged(fixture: Fixture | None) -> bool:
 def edges() -> Sequence[Choice]:
     """Edges in lathes that are in use, by lathe: an edge tells its lathe."""
     rows = ToolEdge.objects.filter(retired_at=None, lathe__retired_at=None).select_related("lathe")
-    suspected = _suspected()
+    suspected = suspected_openly()
     return [
         Choice(one.pk, _edge_label(one, suspected), group=one.lathe.name)
         for one in rows.order_by("lathe__name", "slot")
@@ -95,12 +96,6 @@ def _edge_label(edge: ToolEdge, suspected: Collection[tuple[str, int]]) -> str:
     if ("lathe", edge.lathe_id) in suspected:
         return f"{label}, its lathe is flagged: gaps may come out wrong"
     return label
-
-
-def _suspected() -> set[tuple[str, int]]:
-    """What open flags that everybody may know of hold among their suspects."""
-    told = Flag.objects.filter(state__in=OPEN_FLAG, person=None).values_list("suspects", flat=True)
-    return {(one["kind"], one["key"]) for suspects in told for one in suspects}
 
 
 def recorders() -> Sequence[Choice]:

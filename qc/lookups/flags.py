@@ -245,6 +245,12 @@ def flags_for(
     return found.filter(state__in=OPEN_FLAG) if is_open else found.exclude(state__in=OPEN_FLAG)
 
 
+def suspected_openly() -> set[tuple[str, int]]:
+    """By kind and key, what open flags hold among their suspects; those about a person aside."""
+    told = Flag.objects.filter(state__in=OPEN_FLAG, person=None).values_list("suspects", flat=True)
+    return {(one["kind"], one["key"]) for suspects in told for one in suspects}
+
+
 def flags_about(kind: str, key: int, by: Actor) -> QuerySet[Flag]:
     """The flags of one resource, newest first."""
     return flags_for(by).filter(**{f"{kind}_id": key})

@@ -41,7 +41,7 @@ NEXT_STEP: dict[str, str] = {
 AFTER_VERDICT: dict[str | None, str] = {
     VerdictKind.ACCEPT: "release it",
     VerdictKind.CUT_AGAIN: "cut again, or let it go on concession",
-    VerdictKind.UNDECIDED: "too close to call: measure again, cut again, or decide by hand",
+    VerdictKind.UNDECIDED: "see why: measure again, cut again, or decide by hand",
     VerdictKind.REJECT: "out of limits and no cut can mend it: concession or scrap",
 }
 

@@ -408,3 +408,6 @@ def test_taking_a_correction_keeps_what_was_typed_at_touch_off(bench: Client, sh
     assert flagged.count("An open flag") == 1
     assert f"{shop.edge.name}, slot" in bench.get(f"/jobs/{job.pk}/set-up").text
     assert "flagged: gaps may come out wrong" in bench.get(f"/jobs/{job.pk}/set-up").text
+    for listed in ("/shop/edges", "/shop/lathes", f"/shop/lathes/{shop.lathe.pk}"):
+        assert "</svg>flagged</span>" in bench.get(listed).text
+    assert "</svg>flagged</span>" not in bench.get("/shop/gauges").text

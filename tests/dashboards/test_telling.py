@@ -57,6 +57,7 @@ def test_an_action_without_words_of_its_own_is_still_told() -> None:
     ("key", "value", "text"),
     [
         ("depth_mm", 0.52, "0.520\xa0mm"),
+        ("due", "2027-06-16", "16 Jun 2027"),
         ("depth_mm", "0.520000", "0.520\xa0mm"),
         ("clocking_deg", "40.00", "40°"),
         ("void", True, "yes"),
