@@ -246,8 +246,10 @@ def flags_for(
 
 
 def suspected_openly() -> set[tuple[str, int]]:
-    """By kind and key, what open flags hold among their suspects; those about a person aside."""
-    told = Flag.objects.filter(state__in=OPEN_FLAG, person=None).values_list("suspects", flat=True)
+    """By kind and key, what open flags that everybody may know of hold among their suspects."""
+    told = Flag.objects.filter(visible_to(anybody()), state__in=OPEN_FLAG).values_list(
+        "suspects", flat=True
+    )
     return {(one["kind"], one["key"]) for suspects in told for one in suspects}
 
 
