@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
@@ -32,40 +33,21 @@ def skip(request: HttpRequest, by: Actor, number: int, step: str) -> HttpRespons
         raise NotThere(what="step to skip")
     left_out = SKIPS[BenchStep(step)]
     form = step_form(request, ReasonForm, job, by, {})
-
-    def save() -> None:
-        steps.skip_step(
-            job=job,
-            step=left_out,
-            why=form.cleaned_data["why"],
-            by=by,
-            at=timezone.now(),
-            expected_version=form.expected_version,
-        )
-
+    do = partial(steps.skip_step, job=job, step=left_out)
     told = {
         "title": f"Skip {left_out.label}",
         "says": f"The record will say that {left_out.label} was left out, who said so, and why.",
         "button": "Skip it",
         "back_to": step,
     }
-    return _answer(request, by, job, form, save, told, "Skipped.")
+    return _answer(request, by, job, form, do, told, "Skipped.")
 
 
 @page("jobs", role=Role.OPERATOR, to="record a job")
 def parts_changed(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
     job = access.job(number)
     form = step_form(request, ReasonForm, job, by, {})
-
-    def save() -> None:
-        planning.note_parts_changed(
-            job=job,
-            why=form.cleaned_data["why"],
-            by=by,
-            at=timezone.now(),
-            expected_version=form.expected_version,
-        )
-
+    do = partial(planning.note_parts_changed, job=job)
     told = {
         "title": "A part of the engine changed",
         "says": (
@@ -75,9 +57,7 @@ def parts_changed(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
         "button": "As-found must be taken again",
         "back_to": "plan",
     }
-    return _answer(
-        request, by, job, form, save, told, "Take as-found again.", to=BenchStep.AS_FOUND
-    )
+    return _answer(request, by, job, form, do, told, "Take as-found again.", to=BenchStep.AS_FOUND)
 
 
 @page("jobs", role=Role.OPERATOR, to="void a reading")
@@ -85,18 +65,7 @@ def void_reading(request: HttpRequest, by: Actor, number: int, key: int) -> Http
     job = access.job(number)
     reading = access.reading(key, of=job)
     form = step_form(request, VoidForm, job, by, {"unit": reading.entered_unit})
-
-    def save() -> None:
-        readings.void_reading(
-            reading=reading,
-            why=form.cleaned_data["why"],
-            replacement=form.cleaned_data["replacement"],
-            confirm=form.cleaned_data["confirm"],
-            by=by,
-            at=timezone.now(),
-            expected_version=form.expected_version,
-        )
-
+    do = partial(readings.void_reading, reading=reading)
     told = {
         "title": "Void a reading",
         "entered": (reading.entered_value, reading.entered_unit),
@@ -104,7 +73,16 @@ def void_reading(request: HttpRequest, by: Actor, number: int, key: int) -> Http
         "says": "The reading stays on the record, struck through, with your reason beside it.",
         "button": "Void the reading",
     }
-    return _answer(request, by, job, form, save, told, "The reading is void.")
+    return _answer(
+        request,
+        by,
+        job,
+        form,
+        do,
+        told,
+        "The reading is void.",
+        typed=("why", "replacement", "confirm"),
+    )
 
 
 @page("jobs", role=Role.OPERATOR, to="void a pass")
@@ -112,24 +90,16 @@ def void_pass(request: HttpRequest, by: Actor, number: int, key: int) -> HttpRes
     job = access.job(number)
     taken = access.taken_pass(key, of=job)
     form = step_form(request, VoidForm, job, by, {"unit": taken.entered_unit})
-
-    def save() -> None:
-        lathe_passes.void_pass(
-            taken=taken,
-            why=form.cleaned_data["why"],
-            replacement=form.cleaned_data["replacement"],
-            by=by,
-            at=timezone.now(),
-            expected_version=form.expected_version,
-        )
-
+    do = partial(lathe_passes.void_pass, taken=taken)
     told = {
         "title": f"Void pass {taken.number}",
         "entered": (taken.entered_value, taken.entered_unit),
         "says": "The pass stays on the record, struck through, with your reason beside it.",
         "button": "Void the pass",
     }
-    return _answer(request, by, job, form, save, told, "The pass is void.")
+    return _answer(
+        request, by, job, form, do, told, "The pass is void.", typed=("why", "replacement")
+    )
 
 
 @page("jobs", role=Role.OPERATOR, to="record readings")
@@ -143,17 +113,10 @@ def add(request: HttpRequest, by: Actor, number: int, key: int) -> HttpResponse:
         request, AddForm, initial={**start_of(job), "unit": unit, "what": "piece"}, unit=unit
     )
 
-    def save() -> None:
-        readings.add_readings(
-            reading_set=taken,
-            readings=next_spots(
-                taken, form.cleaned_data["readings"], again=form.cleaned_data["what"] == "crush"
-            ),
-            confirm=form.cleaned_data["confirm"],
-            by=by,
-            at=timezone.now(),
-            expected_version=form.expected_version,
-        )
+    def do(**how: Any) -> None:
+        again = form.cleaned_data["what"] == "crush"
+        spots = next_spots(taken, form.cleaned_data["readings"], again=again)
+        readings.add_readings(reading_set=taken, readings=spots, **how)
 
     told = {
         "title": f"Add to the {taken.get_kind_display()} readings",
@@ -163,7 +126,7 @@ def add(request: HttpRequest, by: Actor, number: int, key: int) -> HttpResponse:
         ),
         "button": "Add them",
     }
-    return _answer(request, by, job, form, save, told, "Added.")
+    return _answer(request, by, job, form, do, told, "Added.", typed=("confirm",))
 
 
 def _answer(
@@ -171,12 +134,19 @@ def _answer(
     by: Actor,
     job: Job,
     form: StepForm,
-    save: Callable[[], None],
+    do: Callable[..., object],
     told: Told,
     sentence: str,
     *,
+    typed: Sequence[str] = ("why",),
     to: str = "job",
 ) -> HttpResponse:
+    """do: takes the fields named by `typed`, `by`, `at` and `expected_version`."""
+
+    def save() -> None:
+        entered = {name: form.cleaned_data[name] for name in typed}
+        do(by=by, at=timezone.now(), expected_version=form.expected_version, **entered)
+
     if saved(form, save):
         return go_on(request, by, form, sentence, to=to, number=job.pk)
     facts = job_facts(job.pk)
