@@ -8,11 +8,12 @@ from decimal import Decimal
 from django.db import transaction
 
 from qc.actor import Actor
-from qc.errors import BadInput, DoubtfulUnit, NegativeLength, NothingToVoid, ReasonNeeded
+from qc.errors import BadInput, DoubtfulUnit, NegativeLength, ReasonNeeded
 from qc.models import Gauge, GaugeCheck, Role, Standard
 from qc.numerics.doubt import odd_one_out
 from qc.operations import journal
 from qc.operations.resources import in_use, register_resource
+from qc.operations.voiding import void
 from qc.units import Length
 
 
@@ -94,11 +95,7 @@ def void_check(*, check: GaugeCheck, why: str, by: Actor, at: datetime) -> Gauge
     by.must_be(Role.OPERATOR, to="void a check")
     if not why.strip():
         raise ReasonNeeded(what="Voiding a check")
-    voided = GaugeCheck.objects.filter(pk=check.pk, voided_at=None).update(
-        voided_at=at, voided_by=by.person, void_reason=why.strip()
-    )
-    if not voided:
-        raise NothingToVoid()
+    void(check, why=why, by=by, at=at)
     journal.note(
         by,
         "gauge.check_voided",

@@ -11,8 +11,6 @@ from qc.errors import (
     BeforeTouchOff,
     DeeperThanPlanned,
     DeeperThanTheGap,
-    NothingToVoid,
-    ReasonNeeded,
     StepMissing,
 )
 from qc.lookups.depth import touch_off_mm
@@ -21,7 +19,8 @@ from qc.models import Job, Pass, Role, Round, State
 from qc.numerics.cutting import depth_from_dial
 from qc.operations import journal
 from qc.operations.outcome import judge_round
-from qc.operations.steps import OPEN_STATES, move_on, take_turn
+from qc.operations.steps import move_on, take_turn
+from qc.operations.voiding import void_of_job
 from qc.units import Length
 
 # A dial set a division too far is the hands; this much is another reading or another unit.
@@ -123,16 +122,7 @@ def void_pass(
     the order of the passes, and with it the depth, stays what it was.
     """
     job = taken.round.job
-    by.must_be(Role.LEAD if job.is_closed else Role.OPERATOR, to="void a pass of this job")
-    if not why.strip():
-        raise ReasonNeeded(what="Voiding a pass")
-    needed = list(State) if by.may(Role.LEAD) else OPEN_STATES
-    take_turn(job, needed=needed, expected_version=expected_version)
-    voided = Pass.objects.filter(pk=taken.pk, voided_at=None).update(
-        voided_at=at, voided_by=by.person, void_reason=why.strip()
-    )
-    if not voided:
-        raise NothingToVoid()
+    void_of_job(taken, job, what="a pass", why=why, by=by, at=at, expected_version=expected_version)
     round_ = Round.objects.get(pk=taken.round_id)
     after: dict[str, object] = {"void": True}
     if replacement is not None:

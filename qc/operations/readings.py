@@ -9,7 +9,7 @@ from datetime import datetime
 from django.db import transaction
 
 from qc.actor import Actor
-from qc.errors import BadInput, NothingToVoid, ReasonNeeded, TooFewReadings
+from qc.errors import BadInput, TooFewReadings
 from qc.models import (
     GAP_KINDS,
     INDICATED,
@@ -21,7 +21,6 @@ from qc.models import (
     ReadingSet,
     Role,
     Round,
-    State,
 )
 from qc.operations import journal
 from qc.operations import reading_checks as checks
@@ -36,6 +35,7 @@ from qc.operations.reading_rows import (
     standing_readings,
 )
 from qc.operations.steps import BEFORE_CUT, OPEN_STATES, move_on, take_turn
+from qc.operations.voiding import void_of_job
 from qc.units import Length
 
 
@@ -193,16 +193,9 @@ def void_reading(
     new revision; the old one stays on the record.
     """
     job = reading.set.job
-    by.must_be(Role.LEAD if job.is_closed else Role.OPERATOR, to="void a reading of this job")
-    if not why.strip():
-        raise ReasonNeeded(what="Voiding a reading")
-    needed = list(State) if by.may(Role.LEAD) else OPEN_STATES
-    take_turn(job, needed=needed, expected_version=expected_version)
-    voided = Reading.objects.filter(pk=reading.pk, voided_at=None).update(
-        voided_at=at, voided_by=by.person, void_reason=why.strip()
+    void_of_job(
+        reading, job, what="a reading", why=why, by=by, at=at, expected_version=expected_version
     )
-    if not voided:
-        raise NothingToVoid()
     after: dict[str, object] = {"void": True}
     if replacement is not None:
         right = replace(as_read(reading), length=replacement, field="replacement")

@@ -14,7 +14,6 @@ from qc.errors import (
     DoubtfulUnit,
     LengthTooLarge,
     NegativeLength,
-    NothingToVoid,
     NotItsTurn,
     ReasonNeeded,
     StudyClosed,
@@ -26,6 +25,7 @@ from qc.numerics.doubt import odd_one_out
 from qc.operations import journal
 from qc.operations.resources import in_use
 from qc.operations.study_result import result_of
+from qc.operations.voiding import void
 from qc.units import Length
 
 
@@ -96,11 +96,7 @@ def void_trial(*, reading: StudyReading, why: str, by: Actor, at: datetime) -> S
     GaugeStudy.objects.filter(pk=study.pk).update(version=F("version") + 1)
     study.refresh_from_db()
     by.must_be(Role.OPERATOR if study.is_open else Role.LEAD, to="void a reading of this study")
-    voided = StudyReading.objects.filter(pk=reading.pk, voided_at=None).update(
-        voided_at=at, voided_by=by.person, void_reason=why.strip()
-    )
-    if not voided:
-        raise NothingToVoid()
+    void(reading, why=why, by=by, at=at)
     before: dict[str, object] = {"value": f"{reading.entered_value} {reading.entered_unit}"}
     after: dict[str, object] = {**_where(reading.turn), "void": True}
     if not study.is_open:
