@@ -8,15 +8,13 @@ from datetime import date
 
 from django.db.models import QuerySet
 
-from qc.lookups.flags import suspected_openly
+from qc.lookups.flags import open_on_fixtures, suspected_openly
 from qc.models import (
     GAP_KINDS,
     INDICATED,
-    OPEN_FLAG,
     Cylinder,
     EngineFamily,
     Fixture,
-    Flag,
     Gauge,
     Person,
     ReadingSet,
@@ -68,7 +66,7 @@ def _latest_sets(person: Person) -> QuerySet[ReadingSet]:
 
 def fixtures() -> Sequence[Choice]:
     """Fixtures in use; one believed to have moved says so."""
-    flagged = set(Flag.objects.filter(state__in=OPEN_FLAG).values_list("fixture_id", flat=True))
+    flagged = set(open_on_fixtures().values_list("fixture_id", flat=True))
     return [
         Choice(one.pk, f"{one.name}, flagged: indicate it first" if one.pk in flagged else one.name)
         for one in Fixture.objects.filter(retired_at=None)
@@ -76,7 +74,7 @@ def fixtures() -> Sequence[Choice]:
 
 
 def is_flagged(fixture: Fixture | None) -> bool:
-    return fixture is not None and fixture.flags.filter(state__in=OPEN_FLAG).exists()
+    return fixture is not None and open_on_fixtures().filter(fixture=fixture).exists()
 
 
 def edges() -> Sequence[Choice]:

@@ -8,8 +8,8 @@ from datetime import datetime
 from enum import StrEnum
 
 from qc.lookups.fixture_chart import restart_times
-from qc.lookups.flags import NAMES_PERSON
-from qc.models import OPEN_FLAG, Fixture, Flag, FlagState, JobResult, ServiceEvent
+from qc.lookups.flags import open_on_fixtures
+from qc.models import Fixture, FlagState, JobResult, ServiceEvent
 from qc.numerics.tilt_chart import NOISE_SD_MM, PRIOR_SD_MM
 
 # So many jobs of its own weigh as much as the bias the chart assumes a service leaves behind.
@@ -66,9 +66,7 @@ def standing_of(fixture: Fixture, *, flag_state: str | None, own_jobs: int) -> F
 
 
 def _rows(fixtures: Sequence[Fixture]) -> list[FixtureRow]:
-    # One that has come to name a person says nothing of the fixture any more.
-    open_flags = Flag.objects.filter(~NAMES_PERSON, state__in=OPEN_FLAG, fixture__in=fixtures)
-    flags = dict(open_flags.values_list("fixture_id", "state"))
+    flags = dict(open_on_fixtures().filter(fixture__in=fixtures).values_list("fixture_id", "state"))
     services = {one.fixture_id: one for one in ServiceEvent.objects.filter(fixture__in=fixtures)}
     measured = _measured(fixtures)
     restarts = restart_times()

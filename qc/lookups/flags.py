@@ -186,6 +186,8 @@ def visible_to(by: Actor) -> Q:
     if by.may(Role.LEAD):
         return Q()
     own, of_nobody = by.person.pk, Q(person=None) & ~NAMES_PERSON
+    if own is None:
+        return of_nobody
     return of_nobody | Q(person=own) | (NAMES_PERSON & Q(suspects__0__key=own))
 
 
@@ -200,6 +202,12 @@ def named_person(flag: Flag) -> int | None:
     first = flag.suspects[0]
     is_named = first["kind"] == "person" and (first["probability"] or 0.0) >= NAMED_AT
     return first["key"] if is_named else None
+
+
+def open_on_fixtures() -> QuerySet[Flag]:
+    """Open flags raised on a fixture. One that has come to name a person says nothing of the
+    fixture any more, and is left out."""
+    return Flag.objects.filter(~NAMES_PERSON, state__in=OPEN_FLAG, fixture__isnull=False)
 
 
 def anybody() -> Actor:

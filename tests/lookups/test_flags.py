@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from qc.actor import Actor
-from qc.lookups.flags import flags_for, may_know
+from qc.lookups import choices
+from qc.lookups.fixtures import FixtureStanding, fixture_row
+from qc.lookups.flags import anybody, flags_for, may_know
 from qc.models import DriftChannel, Flag, FlagState, Role, State
 from qc.numerics.drift.suspects import NAMED_AT
 from tests.flagged import make_flag
@@ -37,12 +39,26 @@ def test_what_is_about_a_person_or_names_one_is_for_them_and_the_leads(shop: Sho
         make_flag(round_, kind="person", key=oskar),
         on_the_edge(("person", oskar, NAMED_AT), ("edge", edge, 0.15)),
     ]
-    seen_by = {
-        shop.lead: for_all + for_oskar,
-        shop.operator: for_all + for_oskar,
-        other: for_all,
-        shop.viewer: for_all,
-    }
-    for by, seen in seen_by.items():
+    seen_by = [
+        (shop.lead, for_all + for_oskar),
+        (shop.operator, for_all + for_oskar),
+        (other, for_all),
+        (shop.viewer, for_all),
+        (anybody(), for_all),
+    ]
+    for by, seen in seen_by:
         assert set(flags_for(by)) == set(seen)
         assert {one for one in Flag.objects.all() if may_know(one, by)} == set(seen)
+
+
+def test_a_fixture_whose_flag_names_a_person_is_not_called_flagged(shop: Shop) -> None:
+    round_ = make_job(shop, state=State.MEASURED).rounds.get()
+    tied = [("fixture", shop.fixture.pk, 0.5), ("person", shop.operator.person.pk, 0.4)]
+    flag = make_flag(round_, kind="fixture", key=shop.fixture.pk, suspects=tied)
+    assert fixture_row(shop.fixture).standing == FixtureStanding.FLAGGED
+    assert choices.is_flagged(shop.fixture)
+    hands = {"kind": "person", "key": shop.operator.person.pk, "probability": 0.9}
+    Flag.objects.filter(pk=flag.pk).update(suspects=[hands])
+    assert fixture_row(shop.fixture).standing == FixtureStanding.THIN
+    assert not choices.is_flagged(shop.fixture)
+    assert [one.label for one in choices.fixtures()] == ["Plug A"]
