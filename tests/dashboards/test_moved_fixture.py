@@ -50,7 +50,8 @@ def test_the_page_of_a_moved_fixture_says_when_how_far_and_where(bench: Client, 
     page = bench.get(f"/fixtures/{flag.fixture_id}").text
     first = flag.moved_at.job_id
     assert "Plug A seems to have moved" in page
-    assert f'<a href="/jobs/{first}">Job {first}</a> is the likeliest first job after the move' in page
+    link = f'<a href="/jobs/{first}">Job {first}</a>'
+    assert f"{link} is the likeliest first job after the move" in page
     assert f"wide toward {flag.wide_toward_deg:.0f}° on its own clock." in page
     assert "% sure that it is this one" in page
     assert f'data-figure-url="/fixtures/{flag.fixture_id}/clock.json"' in page
