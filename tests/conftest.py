@@ -31,7 +31,7 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     pytest-xdist to keep to it."""
 
     def turn(item: pytest.Item) -> int:
-        folder = item.nodeid.split("/")[1]
+        folder = item.nodeid.removeprefix("tests/").split("/")[0]
         return BEGUN_FIRST.index(folder) if folder in BEGUN_FIRST else len(BEGUN_FIRST)
 
     items.sort(key=turn)
