@@ -99,10 +99,12 @@ class OutOfReach(BadInput):
 
 
 class LengthOutOfReach(OutOfReach):
+    code = "length_out_of_reach"
     message = "{what} of {got_mm} is outside {lowest_mm} to {highest_mm}. Check the geometry."
 
 
 class PassesDoNotFit(BadInput):
+    code = "passes_do_not_fit"
     message = (
         "A finishing pass of {finish_mm} must lie between the smallest chip of {chip_mm} and the "
         "deepest pass of {deepest_mm}, which must hold two such chips."
