@@ -12,12 +12,12 @@ from __future__ import annotations
 import logging
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 
 from celery import current_app
 from django.db import close_old_connections, transaction
-from django.db.models import Case, Q, When
+from django.db.models import Case, Q, QuerySet, When
 from django.utils import timezone
 
 from qc.models import Heartbeat, OutboxItem
@@ -26,6 +26,7 @@ log = logging.getLogger(__name__)
 
 LEASE = timedelta(seconds=150)  # Longer than Celery's hard time limit for one task.
 TRIES = 8
+MOST_TOGETHER = 500
 # A receiver may be off for the night; its messages are tried for a day, hourly in the end.
 TRIES_TO_DELIVER = 36
 LONGEST_WAIT = timedelta(hours=1)
@@ -62,16 +63,40 @@ def consume(item_id: int, effect: Callable[[OutboxItem], None]) -> None:
 
     A failure is recorded, put off for a while and raised again; after TRIES it is left dead.
     """
+    _consume(item_id, lambda items: effect(items[0]), takes_along=False)
+
+
+def consume_together(item_id: int, effect: Callable[[Sequence[OutboxItem]], None]) -> None:
+    """As `consume`, for this item and all of its task that wait, in the order they were asked for.
+
+    What was tried before in vain is done by itself, so that one bad item holds up no other.
+    """
+    _consume(item_id, effect, takes_along=True)
+
+
+def _consume(
+    item_id: int, effect: Callable[[Sequence[OutboxItem]], None], *, takes_along: bool
+) -> None:
     try:
         with transaction.atomic():
-            item = OutboxItem.objects.select_for_update().get(pk=item_id)
-            if item.done_at is not None:
+            items = [OutboxItem.objects.select_for_update().get(pk=item_id)]
+            if items[0].done_at is not None:
                 return
-            effect(item)
-            OutboxItem.objects.filter(pk=item_id).update(done_at=timezone.now(), last_error="")
+            if takes_along and not items[0].attempts:
+                items = sorted([*items, *_like(items[0])], key=lambda one: one.pk)
+            effect(items)
+            OutboxItem.objects.filter(pk__in=[one.pk for one in items]).update(
+                done_at=timezone.now(), last_error=""
+            )
     except Exception as error:
         _put_off(item_id, f"{type(error).__name__}: {error}")
         raise
+
+
+def _like(item: OutboxItem) -> QuerySet[OutboxItem]:
+    """Others of its task that were not tried yet and that no other worker has in hand."""
+    waiting = OutboxItem.objects.select_for_update(skip_locked=True)
+    return waiting.filter(OPEN, task=item.task, attempts=0).exclude(pk=item.pk)[:MOST_TOGETHER]
 
 
 def deliver(item_id: int, send: Callable[[OutboxItem], bool]) -> None:

@@ -12,9 +12,11 @@ from qc.operations import learning, sending
 
 @shared_task(name="qc.learn", acks_late=True, soft_time_limit=100, time_limit=120)
 def learn(*, item_id: int) -> None:
-    outbox.consume(
+    outbox.consume_together(
         item_id,
-        lambda item: learning.learn(round_id=item.arguments["round_id"], at=item.asked_at),
+        lambda items: learning.learn(
+            round_ids=[one.arguments["round_id"] for one in items], at=items[0].asked_at
+        ),
     )
 
 

@@ -52,7 +52,7 @@ def cut_job(
         at=at + timedelta(hours=2),
     )
     if learn:
-        learning.learn(round_id=job.rounds.get().pk, at=at + timedelta(hours=2))
+        learning.learn(round_ids=[job.rounds.get().pk], at=at + timedelta(hours=2))
     job.refresh_from_db()
     return job
 

@@ -27,13 +27,19 @@ from qc.operations.tilt_charts import follow_fixture, rebuild_fixture
 
 
 @transaction.atomic
-def learn(*, round_id: int, at: datetime) -> None:
-    """Bring every chart this round is on up to date. Safe to run twice."""
-    round_ = Round.objects.select_related("fixture").get(pk=round_id)
+def learn(*, round_ids: Sequence[int], at: datetime) -> None:
+    """Bring every chart that these rounds are on up to date. Safe to run twice.
+
+    Once for all of them: a chart goes back to the first of them and is stepped from there. Raises
+    Round.DoesNotExist.
+    """
+    rounds = [Round.objects.select_related("fixture").get(pk=one) for one in round_ids]
     one_at_a_time()
-    since = _earliest(round_)
-    follow(scopes_of(round_), at=at, since=since)
-    _follow_tilts([] if round_.fixture is None else [round_.fixture], since=since)
+    since = _earliest(round_ids)
+    scopes = {scope: None for one in rounds for scope in scopes_of(one)}
+    fixtures = {one.fixture for one in rounds if one.fixture is not None}
+    follow(list(scopes), at=at, since=since)
+    _follow_tilts(sorted(fixtures, key=lambda one: one.pk), since=since)
     follow_drift(at=at, since=since)
 
 
@@ -102,9 +108,9 @@ def _states() -> dict[tuple[str, str], object]:
     return {(one.kind, one.key): (one.jobs, one.at, one.result, one.state) for one in charts}
 
 
-def _earliest(round_: Round) -> Place | None:
-    """Where the round stood first, whatever its revisions since."""
-    rows = JobResult.objects.filter(round=round_).order_by("measured_at", "pk")
+def _earliest(round_ids: Sequence[int]) -> Place | None:
+    """Where the first of the rounds stood first, whatever its revisions since."""
+    rows = JobResult.objects.filter(round__in=round_ids).order_by("measured_at", "pk")
     first = rows.values_list("measured_at", "pk").first()
     return None if first is None else Place(*first)
 

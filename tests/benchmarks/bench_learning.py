@@ -95,7 +95,7 @@ def fill(shop: Shop, jobs: int, rng: np.random.Generator) -> None:
         one.achieved_set = own
     Round.objects.bulk_update(rounds, ["achieved_set"], batch_size=500)
     JobResult.objects.bulk_create(results, batch_size=500)
-    learning.learn(round_id=rounds[-1].pk, at=NOON)
+    learning.learn(round_ids=[rounds[-1].pk], at=NOON)
 
 
 def learning_one_more(shop: Shop) -> float:
@@ -106,7 +106,7 @@ def learning_one_more(shop: Shop) -> float:
         job = cut_job(shop, f"more {at}", at=at, height=0.5 + 0.001 * (n % 5 - 2), learn=False)
         round_id = job.rounds.get().pk
         start = time.perf_counter()
-        learning.learn(round_id=round_id, at=at)
+        learning.learn(round_ids=[round_id], at=at)
         taken.append(time.perf_counter() - start)
     return float(np.median(taken))
 

@@ -139,7 +139,7 @@ def test_the_journal_of_a_job_names_nobody(shop: Shop) -> None:
             fixture=other if number % 2 else shop.fixture,
             at=NOON + timedelta(days=number),
         )
-    learning.learn(round_id=job.rounds.get().pk, at=NOON + timedelta(days=24))
+    learning.learn(round_ids=[job.rounds.get().pk], at=NOON + timedelta(days=24))
     flag = Flag.objects.get(person=shop.operator.person)
     entry = JournalEntry.objects.get(action="flag.raised", subject=f"Flag {flag.pk}")
     assert entry.job is None

@@ -8,8 +8,20 @@ import pytest
 
 from qc import outbox
 from qc.lookups.fixture_chart import fixture_chart
-from qc.models import Fixture, Flag, FlagState, Kind, Reading, ServiceKind, Signal, State
-from qc.operations import flags, readings, resources
+from qc.models import (
+    ChartKind,
+    Fixture,
+    Flag,
+    FlagState,
+    Kind,
+    OutboxItem,
+    Reading,
+    ServiceKind,
+    Signal,
+    State,
+    StoredChart,
+)
+from qc.operations import flags, learning, readings, resources
 from qc.units import mm
 from tests.make import EVEN, NOON, Shop, make_job, make_shop
 
@@ -148,3 +160,20 @@ def test_a_job_far_off_in_height_signals_once_for_the_shop_and_its_lathe() -> No
     outbox.ask("qc.learn", at=NOON, round_id=round_.pk)
     outbox.drain()
     assert Signal.objects.count() == before
+
+
+def test_jobs_that_waited_together_teach_what_each_by_itself_would() -> None:
+    shop = make_shop()
+    for number in range(5):
+        make_job(
+            shop,
+            state=State.MEASURED,
+            serial=f"waited {number}",
+            achieved=KNOCKED if number % 2 else EVEN,
+            at=NOON + timedelta(days=number),
+        )
+    assert OutboxItem.objects.filter(done_at=None).count() == 5
+    assert outbox.drain() == 1
+    assert not OutboxItem.objects.filter(done_at=None).exists()
+    assert StoredChart.objects.get(kind=ChartKind.DRIFT).jobs == 5
+    assert not learning.rebuild_all(at=NOON + timedelta(days=9)).differed

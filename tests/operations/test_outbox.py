@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import timedelta
 
 import pytest
@@ -63,6 +64,26 @@ def test_a_failing_item_does_not_stop_the_next() -> None:
     assert outbox.drain() == 2
     other.refresh_from_db()
     assert "DoesNotExist" in other.last_error
+
+
+def test_what_waits_for_the_same_task_is_done_together() -> None:
+    waiting = [outbox.ask("qc.learn", at=NOON, round_id=number) for number in range(3)]
+    tried, other = waiting[1], outbox.ask("qc.follow_restart", at=NOON)
+    OutboxItem.objects.filter(pk=tried.pk).update(attempts=1)
+    seen: list[list[int]] = []
+
+    def note(items: Sequence[OutboxItem]) -> None:
+        seen.append([one.pk for one in items])
+
+    outbox.consume_together(waiting[2].pk, note)
+    assert seen == [[waiting[0].pk, waiting[2].pk]]
+    left = OutboxItem.objects.filter(done_at=None).values_list("pk", flat=True)
+    assert list(left) == [tried.pk, other.pk]
+    outbox.ask("qc.learn", at=NOON, round_id=4)
+    outbox.consume_together(tried.pk, note)
+    assert seen[1] == [tried.pk], "what failed before is done by itself"
+    outbox.consume_together(waiting[0].pk, note)
+    assert len(seen) == 2
 
 
 def test_work_asked_for_in_a_write_that_fails_is_not_asked_for() -> None:

@@ -157,13 +157,13 @@ def test_a_flag_closed_while_a_job_is_learnt_is_not_raised_again(
             at=NOON + timedelta(days=number),
         )
         if number == 9:
-            learning.learn(round_id=job.rounds.get().pk, at=NOON)
+            learning.learn(round_ids=[job.rounds.get().pk], at=NOON)
     flag = Flag.objects.get()
     after = NOON + timedelta(days=12)
 
     def act(number: int) -> object:
         if number:
-            return learning.learn(round_id=job.rounds.get().pk, at=after)
+            return learning.learn(round_ids=[job.rounds.get().pk], at=after)
         if how == "closed":
             found = FlagState.CAUSE_FOUND
             return flags.close_flag(flag=flag, state=found, why="Burr", by=shop.lead, at=after)
@@ -202,6 +202,20 @@ def test_one_consumer_waits_and_finds_it_done(both_at_once: BothAtOnce) -> None:
     assert effects == [item.pk]
 
 
+def test_work_done_together_is_done_once(both_at_once: BothAtOnce) -> None:
+    items = [outbox.ask("qc.learn", at=NOON, round_id=number) for number in range(6)]
+    effects: list[int] = []
+    both_at_once(
+        lambda number: outbox.consume_together(
+            items[number].pk, lambda some: effects.extend(one.pk for one in some)
+        )
+    )
+    assert len(effects) == len(set(effects))
+    assert {items[0].pk, items[1].pk} <= set(effects)
+    done = OutboxItem.objects.filter(done_at__isnull=False).values_list("pk", flat=True)
+    assert set(done) == set(effects)
+
+
 def test_two_workers_learn_two_jobs_as_one_worker_would(both_at_once: BothAtOnce) -> None:
     shop = make_shop()
     for number in range(14):
@@ -210,7 +224,7 @@ def test_two_workers_learn_two_jobs_as_one_worker_would(both_at_once: BothAtOnce
         cut_job(shop, f"D-{day}", at=NOON + timedelta(days=day), height=0.58, learn=False)
         for day in (21, 20)
     ]
-    both_at_once(lambda n: learning.learn(round_id=last[n].rounds.get().pk, at=NOON))
+    both_at_once(lambda n: learning.learn(round_ids=[last[n].rounds.get().pk], at=NOON))
     kept = list(StoredChart.objects.values_list("key", "jobs", "state"))
     signals = set(Signal.objects.filter(withdrawn_at=None).values_list("rule", "lathe", "round"))
     assert {jobs for key, jobs, _ in kept if key.startswith("height_error")} == {16}
