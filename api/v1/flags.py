@@ -112,6 +112,10 @@ class FlagOut(Out):
     statistic = serializers.FloatField(source="flag.statistic")
     limit = serializers.FloatField(source="flag.limit")
     closed = FlagClosedOut(source="flag")
+    cause = FlagSuspectOut(
+        allow_null=True,
+        help_text="Which suspect a cause that was found lay in, where that was said.",
+    )
     decision = DecisionOut(allow_null=True)
 
 
@@ -125,9 +129,20 @@ class FlagFilters(Listing):
     open = serializers.BooleanField(required=False)
 
 
+class CauseIn(Body):
+    kind = serializers.ChoiceField(choices=ABOUT)
+    id = serializers.IntegerField(min_value=1)
+
+
 class CloseFlagIn(Why):
     state = serializers.ChoiceField(
         choices=[FlagState.CAUSE_FOUND.value, FlagState.NONE_FOUND.value]
+    )
+    cause = CauseIn(
+        required=False,
+        allow_null=True,
+        help_text="Which of the flag's suspects the cause lay in, where one was found and it is "
+        "known.",
     )
 
 
@@ -179,11 +194,14 @@ class CloseFlag(ShopView):
     @once
     def post(self, request: Request, number: int) -> Response:
         """Close every open flag on the same resource with what was found; it starts afresh."""
+        told = CloseFlagIn.parse(request.data)
+        cause = told.pop("cause", None)
         flag = flags.close_flag(
             flag=access.flag(number, by=self.by),
             by=self.by,
             at=timezone.now(),
-            **CloseFlagIn.parse(request.data),
+            cause=None if cause is None else (cause["kind"], cause["id"]),
+            **told,
         )
         return _told(flag, self.by)
 

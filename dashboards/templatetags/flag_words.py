@@ -6,7 +6,7 @@ from django import template
 
 from dashboards.templatetags.shop_numbers import unit_of
 from qc.lookups import flag_words
-from qc.lookups.flags import FlagLine
+from qc.lookups.flags import FlagLine, SuspectLine, told_name
 from qc.lookups.what_pays import WhatPays
 
 register = template.Library()
@@ -22,6 +22,12 @@ def flag_says(context: template.Context, line: FlagLine) -> str:
 def look_at(kind: str) -> str:
     """{{ suspect.kind|look_at }}: where to look first."""
     return flag_words.LOOK_AT[kind]
+
+
+@register.filter
+def told_as(suspect: SuspectLine) -> str:
+    """{{ line.cause|told_as }}: a thing by its name; of a person, how they work."""
+    return told_name(suspect)
 
 
 @register.filter

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from django import forms
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect
 from django.utils import timezone
 from django.views.decorators.http import require_POST
@@ -18,8 +18,14 @@ from dashboards.views.ground import page, sent, show
 from qc import access
 from qc.actor import Actor
 from qc.errors import BadInput
-from qc.lookups.drift_advice import advice_on, telling_apart
-from qc.lookups.flags import flag_line, flag_lines, flag_score, flags_for
+from qc.lookups.drift_advice import (
+    TrialLine,
+    Untold,
+    advice_on,
+    advice_on_each,
+    telling_apart,
+)
+from qc.lookups.flags import FlagLine, flag_line, flag_lines, flag_score, flags_for
 from qc.lookups.recording_gains import recording_gains
 from qc.lookups.shop import shop_policy
 from qc.lookups.used_together import used_together
@@ -49,9 +55,16 @@ def flag(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
     """What seems to have moved, and who it could be."""
     line = flag_line(access.flag(key, by=by), by)
     watch = watch_now() if line.is_open else None
+    told = telling_apart(line, watch) if line.is_open else None
+    each = advice_on_each(line, watch)
+    minutes = [pays.minutes for _, pays in each if pays is not None]
     context = {
         "line": line,
-        "trial": None if watch is None else telling_apart(line, watch),
+        "trial": told if isinstance(told, TrialLine) else None,
+        "untold": told if isinstance(told, Untold) else None,
+        "each": each,
+        "each_minutes": minutes,
+        "all_minutes": sum(minutes),
         "together": used_together(line),
         "pays": None if watch is None else advice_on(line, watch),
         "policy": shop_policy(),
@@ -85,17 +98,20 @@ def look_into(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
 
 @dataclass(frozen=True)
 class Answering:
-    """A form that leads answer a flag with. save: takes flag, by, at and the form's fields."""
+    """A form that leads answer a flag with. form: from what was sent and the flag. save: takes
+    flag, by, at and the form's fields."""
 
-    form: type[forms.Form]
+    form: Callable[[QueryDict | None, FlagLine], forms.Form]
     save: Callable[..., object]
     template: str
     done: str
 
 
-DECIDE = Answering(DecideForm, decisions.answer, "decide", "What was decided is on record.")
+DECIDE = Answering(
+    lambda data, _: DecideForm(data), decisions.answer, "decide", "What was decided is on record."
+)
 CLOSE = Answering(
-    CloseFlagForm,
+    lambda data, line: CloseFlagForm(data, suspects=line.suspects),
     flags.close_flag,
     "close",
     "The flag is closed. The watch starts afresh from here.",
@@ -104,9 +120,10 @@ CLOSE = Answering(
 
 def _answered(request: HttpRequest, by: Actor, key: int, how: Answering) -> HttpResponse:
     flag = access.flag(key, by=by)
-    form = how.form(sent(request))
+    line = flag_line(flag, by)
+    form = how.form(sent(request), line)
     if saved(form, lambda: how.save(flag=flag, by=by, at=timezone.now(), **form.cleaned_data)):
         messages.success(request, how.done)
         return redirect("dashboards:flag", key)
     template = f"dashboards/flags/{how.template}.html"
-    return show(request, template, {"line": flag_line(flag, by)}, form=form)
+    return show(request, template, {"line": line}, form=form)

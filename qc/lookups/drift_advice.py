@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
+from enum import StrEnum
 from fractions import Fraction
 from typing import Any
 
 from qc.errors import BadInput
-from qc.lookups.flags import FlagLine
+from qc.lookups.flags import FlagLine, SuspectLine
 from qc.lookups.kept_drift import IN_WATCH
 from qc.lookups.shop import shop_policy
 from qc.lookups.what_pays import WhatPays, fixture_advice, what_pays
@@ -59,6 +60,15 @@ class TrialLine:
         return odds(self.log_odds - self.nats)
 
 
+class Untold(StrEnum):
+    """Why there is no trial. STEPPED: the watch is being brought up to date. PUT_RIGHT: nothing is
+    held against one of the leading two since the newest job. UNLIKELY: no job or check does it."""
+
+    STEPPED = "stepped"
+    PUT_RIGHT = "put_right"
+    UNLIKELY = "unlikely"
+
+
 def odds(log_odds: float) -> str:
     """As they are spoken: 3:2, 20:1, 1:8."""
     if abs(log_odds) > math.log(MOST_ODDS):
@@ -94,12 +104,31 @@ def advice_on(line: FlagLine, watch: Watch) -> WhatPays | None:
     return what_pays(line.named.kind, line.named.key, watch, is_flagged=True)
 
 
-def telling_apart(line: FlagLine, watch: Watch) -> TrialLine | None:
-    """The best next job or check for the set of suspects; None where one is named, no job of what
-    the shop has in use is likely to tell them apart, or one was put right since the newest job."""
+def advice_on_each(
+    line: FlagLine, watch: Watch | None
+) -> list[tuple[SuspectLine, WhatPays | None]]:
+    """Every suspect of a set with what putting it right takes and when that pays; None beside a
+    person, and beside all of them where one is named or there is no watch, or on spread."""
+    is_told = watch is not None and line.named is None and line.channel != DriftChannel.SPREAD
+    return [
+        (
+            one,
+            what_pays(one.kind, one.key, watch, is_flagged=True)
+            if is_told and watch is not None and one.key is not None
+            else None,
+        )
+        for one in line.suspects
+    ]
+
+
+def telling_apart(line: FlagLine, watch: Watch | None) -> TrialLine | Untold | None:
+    """The best next job or check for a set of suspects of what the shop has in use, or why there
+    is none; None where one is named."""
     told = line.flag.suspects
     if line.named is not None or len(told) < 2:
         return None
+    if watch is None:
+        return Untold.STEPPED
     suspects = [
         Suspect(IN_WATCH.get(one["kind"], one["kind"]), one["key"], one["probability"])
         for one in told
@@ -115,9 +144,9 @@ def telling_apart(line: FlagLine, watch: Watch) -> TrialLine | None:
         )
     except BadInput:
         # Nothing is held against one of the two any more; the next job will say so.
-        return None
+        return Untold.PUT_RIGHT
     if trial is None or trial.settles < LEAST_SETTLED:
-        return None
+        return Untold.UNLIKELY
     leading = math.log(told[0]["probability"] / told[1]["probability"])
     if trial.gauges is not None:
         first, second = (Gauge.objects.get(pk=pk).name for pk in trial.gauges)

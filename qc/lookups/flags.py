@@ -18,6 +18,7 @@ from django.db.models import Count, Model, Q, QuerySet
 from qc.actor import Actor
 from qc.models import (
     OPEN_FLAG,
+    Answer,
     Decision,
     DriftChannel,
     Fixture,
@@ -99,6 +100,7 @@ class FlagLine:
 
     size_mm: tilt side to side at a 20 mm radius, or a height positive when wider; spread_ratio:
     how many times as widely repeats scatter. named: the one it is, where it is likely enough.
+    cause: which suspect a cause that was found lay in, where that was said.
     """
 
     flag: Flag
@@ -117,6 +119,7 @@ class FlagLine:
     spread_ratio: float | None
     wide_deg: float | None
     is_wear: bool
+    cause: SuspectLine | None
 
     @property
     def is_open(self) -> bool:
@@ -131,6 +134,12 @@ class FlagLine:
         """None for a flag from before recommendations were kept."""
         found: Decision | None = getattr(self.flag, "decision", None)
         return found
+
+    @property
+    def may_be_decided(self) -> bool:
+        """Whether a lead may still answer what was recommended."""
+        decision = self.decision
+        return self.is_open and decision is not None and decision.answer != Answer.ACCEPTED
 
     @property
     def side_to_side_mm(self) -> float | None:
@@ -161,7 +170,7 @@ class FlagLine:
         """What seems to have moved: one name, or everybody it could be."""
         if self.named is not None:
             changed = "changed" if self.named.kind == "person" else "moved"
-            return f"{told_name(self.named)} seems to have {changed}"
+            return f"{told_first(self.named)} seems to have {changed}"
         return f"Something moved: {one_of([told_name(one) for one in self.suspects])}"
 
 
@@ -170,6 +179,12 @@ def told_name(suspect: SuspectLine) -> str:
     if suspect.kind == "person" and suspect.key is not None:
         return f"{suspect.name}'s technique"
     return suspect.name
+
+
+def told_first(suspect: SuspectLine) -> str:
+    """The same where a sentence begins. A name keeps the letters it was given."""
+    name = told_name(suspect)
+    return name.capitalize() if name == SOMEBODY else name
 
 
 def one_of(names: Sequence[str]) -> str:
@@ -217,11 +232,16 @@ def anybody() -> Actor:
 
 @dataclass(frozen=True)
 class FlagScore:
-    """How flags ended: with a cause found, with none, or cleared by a service without saying."""
+    """How flags ended: with a cause found, with none, or cleared by a service without saying.
+
+    located: of those with a cause found, on how many it was said in which suspect it lay.
+    in_likeliest: on how many of these that was the likeliest."""
 
     cause_found: int
     none_found: int
     cleared: int
+    located: int
+    in_likeliest: int
 
     @property
     def looked_into(self) -> int:
@@ -230,12 +250,16 @@ class FlagScore:
 
 def flag_score(by: Actor) -> FlagScore:
     """Over every closed flag this reader may know of."""
-    ended = Flag.objects.filter(visible_to(by)).order_by().values_list("state")
-    counts = dict(ended.annotate(count=Count("pk")))
+    known = Flag.objects.filter(visible_to(by)).order_by()
+    counts = dict(known.values_list("state").annotate(count=Count("pk")))
+    located = known.filter(cause_id__isnull=False).values_list("cause_kind", "cause_id", "suspects")
+    likeliest = [(kind, key) == (of[0]["kind"], of[0]["key"]) for kind, key, of in located]
     return FlagScore(
         counts.get(FlagState.CAUSE_FOUND, 0),
         counts.get(FlagState.NONE_FOUND, 0),
         counts.get(FlagState.CLEARED, 0),
+        len(likeliest),
+        sum(likeliest),
     )
 
 
@@ -292,6 +316,14 @@ def _line(flag: Flag, names: Mapping[str, Mapping[int, str]], by: Actor) -> Flag
     kind, about = flag.about_kind, flag.about
     suspects = [_suspect(one, names, by) for one in flag.suspects]
     first = suspects[0]
+    cause = next(
+        (
+            told
+            for one, told in zip(flag.suspects, suspects, strict=True)
+            if (one["kind"], one["key"]) == (flag.cause_kind, flag.cause_id)
+        ),
+        None,
+    )
     is_one = first.probability is None or first.probability >= NAMED_AT
     is_spread = flag.channel == DriftChannel.SPREAD
     return FlagLine(
@@ -311,6 +343,7 @@ def _line(flag: Flag, names: Mapping[str, Mapping[int, str]], by: Actor) -> Flag
         spread_ratio=math.exp(flag.size / 2) if is_spread else None,
         wide_deg=flag.wide_toward_deg,
         is_wear=(flag.ramp_probability or 0.0) > 0.5,
+        cause=cause,
     )
 
 

@@ -56,6 +56,7 @@ class Flag(models.Model):
     between moved_from and moved_to with 90 % probability. suspects: {"kind", "key", "probability"}
     of each that may have moved instead, likeliest first; probability None: not worked out.
     statistic, limit: log evidence of the likeliest when it was raised, and what it passed.
+    cause_kind, cause_id: which of the suspects a cause that was found lay in, where that was said.
     """
 
     channel = models.CharField(max_length=8, choices=DriftChannel.choices)
@@ -89,6 +90,8 @@ class Flag(models.Model):
         ServiceEvent, null=True, blank=True, on_delete=models.PROTECT, related_name="flags"
     )
     note = models.TextField(blank=True)
+    cause_kind = models.CharField(max_length=8, blank=True)
+    cause_id = models.PositiveBigIntegerField(null=True, blank=True)
 
     class Meta:
         ordering = ["-raised_at", "-pk"]
@@ -96,6 +99,15 @@ class Flag(models.Model):
             one_of("channel", DriftChannel, "flag_channel_known"),
             one_of("state", FlagState, "flag_state_known"),
             models.CheckConstraint(condition=_about_one(), name="flag_about_one"),
+            models.CheckConstraint(
+                condition=Q(cause_kind="", cause_id=None)
+                | Q(
+                    cause_kind__in=ABOUT,
+                    cause_id__isnull=False,
+                    state=FlagState.CAUSE_FOUND,
+                ),
+                name="flag_cause_only_where_found",
+            ),
             *(
                 models.UniqueConstraint(
                     fields=["channel", name],

@@ -152,9 +152,19 @@ def look_into(*, flag: Flag, by: Actor, at: datetime) -> Flag:
 
 
 @transaction.atomic
-def close_flag(*, flag: Flag, state: FlagState, why: str, by: Actor, at: datetime) -> Flag:
+def close_flag(
+    *,
+    flag: Flag,
+    state: FlagState,
+    why: str,
+    by: Actor,
+    at: datetime,
+    cause: tuple[str, int] | None = None,
+) -> Flag:
     """Close a flag with what was found, and with it every open flag on the same resource.
 
+    cause: which of the flag's suspects the cause lay in, kind and key, where that is known; kept on
+    those of the flags that suspect it.
     With a cause found, what was known of its bias holds no longer; with none, it is judged afresh.
     """
     by.must_be(Role.LEAD, to="close a flag")
@@ -163,21 +173,33 @@ def close_flag(*, flag: Flag, state: FlagState, why: str, by: Actor, at: datetim
         raise BadInput(why="Close a flag as cause found or no cause found.", fields=("state",))
     if not why.strip():
         raise ReasonNeeded(what="Closing a flag")
+    if cause is not None and state != FlagState.CAUSE_FOUND:
+        raise BadInput(why="Say where the cause lay only where one was found.", fields=("cause",))
     hold_watch()
     kind, key = flag.about_kind, flag.about_id
     standing = list(Flag.objects.filter(**{f"{kind}_id": key}, state__in=OPEN_FLAG))
     if flag not in standing:
         raise BadInput(why="That flag is closed already.")
+    if cause is not None and cause not in _suspects_of(standing[standing.index(flag)]):
+        raise BadInput(why="Name one of the flag's suspects as the cause.", fields=("cause",))
     for one in standing:
+        kept = {}
+        if cause is not None and cause in _suspects_of(one):
+            kept = {"cause_kind": cause[0], "cause_id": cause[1]}
         closed = Flag.objects.filter(pk=one.pk, state__in=OPEN_FLAG).update(
-            state=state, closed_at=at, closed_by=by.person, note=why.strip()
+            state=state, closed_at=at, closed_by=by.person, note=why.strip(), **kept
         )
         if closed:
-            journal.note(by, f"flag.{state}", subject=one, at=at, after={"state": state}, why=why)
+            after = {"state": state, **kept}
+            journal.note(by, f"flag.{state}", subject=one, at=at, after=after, why=why)
             announce(one, Happening(f"flag.{state}"), at=at, by=by.person)
     ask("qc.follow_restart", at=at, kind=kind, key=key, since=at.isoformat())
     flag.refresh_from_db()
     return flag
+
+
+def _suspects_of(flag: Flag) -> set[tuple[str, int]]:
+    return {(one["kind"], one["key"]) for one in flag.suspects}
 
 
 def clear_by_service(event: ServiceEvent) -> None:

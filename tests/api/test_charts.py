@@ -83,7 +83,13 @@ def test_a_knocked_fixture_is_flagged_and_its_flag_closed(
     assert (bare.status_code, bare.json["fields"][0]["name"]) == (422, "why")
     wrong = lead.post(f"flags/{flag['id']}/close", {"state": "withdrawn", "why": "x"})
     assert wrong.json["fields"][0]["name"] == "state"
-    closed = lead.post(f"flags/{flag['id']}/close", {"state": "cause_found", "why": "A burr"})
+    cause = {"kind": "fixture", "id": flag["about"]["id"]}
+    other = {"state": "cause_found", "why": "A burr", "cause": {"kind": "lathe", "id": 1}}
+    assert lead.post(f"flags/{flag['id']}/close", other).json["fields"][0]["name"] == "cause"
+    closed = lead.post(
+        f"flags/{flag['id']}/close", {"state": "cause_found", "why": "A burr", "cause": cause}
+    )
+    assert (closed.json["cause"]["kind"], closed.json["cause"]["name"]) == ("fixture", "Plug A")
     assert closed.json["closed"]["by"] == "lena"
     assert closed.json["closed"]["note"] == "A burr"
     assert viewer.get("flags?open=true").json["results"] == []

@@ -200,8 +200,31 @@ def test_a_flag_has_its_page_when_another_suspect_was_put_right_since_the_newest
     )
     where = f"/flags/{flag.pk}"
     assert "Something moved: " in lead.get(where).text
+    page = lead.get(where).text
+    assert re.search(r"<td[^>]*>15 minutes; (pays after \d+ jobs?|would not pay in 20 jobs)", page)
+    assert "Putting both things right takes 45 minutes." in page
     resources.record_service(subject=shop.lathe, kind=ServiceKind.REPAIRED, by=shop.lead, at=LATER)
-    assert "Something moved: " in lead.get(where).text
+    page = lead.get(where).text
+    assert "One of the leading two was put right, or ruled out, since the newest job." in page
+    assert "No one job" not in page
+    decide = f"{where}/decide"
+    assert "Put it on record" in lead.get(decide).text
+    lead.post(decide, {"answer": "accepted"})
+    decided = lead.get(decide).text
+    assert "There is nothing left to decide here." in decided
+    assert "by Lena" in decided
+    assert "Put it on record" not in decided
+    offered = lead.get(f"{where}/close").text
+    lathe = f"lathe {shop.lathe.pk}"
+    assert f'value="{lathe}"' in offered
+    wrong = lead.post(f"{where}/close", {"state": "none_found", "why": "x", "cause": lathe})
+    assert wrong.status_code == 422
+    assert "only where one was found" in wrong.text
+    done = {"state": "cause_found", "why": "The dial slipped", "cause": lathe}
+    closed = lead.post(f"{where}/close", done, follow=True).text
+    assert "cause found, in North lathe. The dial slipped" in closed
+    assert "in the likeliest suspect 0 times." in lead.get("/flags").text
+    assert "The flag is closed already." in lead.get(f"{where}/close").text
 
 
 def leaning_hands(key: int) -> Watch:

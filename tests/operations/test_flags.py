@@ -10,8 +10,8 @@ from django.apps import apps
 
 from qc import access, outbox
 from qc.errors import BadInput, NotAllowed, NotThere, ReasonNeeded
-from qc.lookups.drift_advice import telling_apart
-from qc.lookups.flags import SOMEBODY, flag_line, flag_score, flags_for
+from qc.lookups.drift_advice import TrialLine, telling_apart
+from qc.lookups.flags import SOMEBODY, flag_line, flag_score, flags_for, told_first
 from qc.lookups.kept_drift import Standing
 from qc.lookups.today import today_page
 from qc.lookups.watch_now import watch_now
@@ -72,6 +72,8 @@ def test_a_person_among_the_suspects_is_named_to_that_person_and_the_leads(
     assert flag_line(flag, shop.operator).title == "Something moved: Plug A or Oskar's technique"
     hidden = flag_line(flag, shop.viewer)
     assert hidden.title == f"Something moved: Plug A or {SOMEBODY}"
+    assert told_first(hidden.suspects[1]) == "Somebody's technique"
+    assert told_first(hidden.suspects[0]) == "Plug A"
     assert [one.key for one in hidden.suspects] == [shop.fixture.pk, None]
 
 
@@ -197,6 +199,34 @@ def test_the_score_counts_what_was_found(shop: Shop, round_: Round) -> None:
     assert (flag_score(shop.viewer).cause_found, flag_score(shop.viewer).looked_into) == (2, 3)
 
 
+def test_a_cause_lies_in_a_suspect_and_is_scored_by_how_likely_that_was(
+    shop: Shop, round_: Round
+) -> None:
+    edge, lathe = ("edge", shop.edge.pk), ("lathe", shop.lathe.pk)
+    tied = [(*edge, 0.55), (*lathe, 0.4)]
+
+    def close(cause: tuple[str, int] | None, state: FlagState = FlagState.CAUSE_FOUND) -> Flag:
+        flag = Flag.objects.filter(state=FlagState.RAISED).first() or make_flag(
+            round_, kind="edge", key=edge[1], channel=DriftChannel.HEIGHT, suspects=tied
+        )
+        return flags.close_flag(
+            flag=flag, state=state, why="Seen", by=shop.lead, at=LATER, cause=cause
+        )
+
+    with pytest.raises(BadInput, match="one of the flag's suspects"):
+        close(("fixture", shop.fixture.pk))
+    with pytest.raises(BadInput, match="only where one was found"):
+        close(edge, FlagState.NONE_FOUND)
+    for cause in (edge, edge, lathe, None):
+        line = flag_line(close(cause), shop.viewer)
+        told = None if line.cause is None else (line.cause.kind, line.cause.key)
+        assert told == cause
+    close(None, FlagState.NONE_FOUND)
+    score = flag_score(shop.viewer)
+    assert (score.cause_found, score.looked_into) == (4, 5)
+    assert (score.located, score.in_likeliest) == (3, 2)
+
+
 def test_what_tells_a_fixture_from_the_only_hands_is_another_clocking_or_fixture(
     shop: Shop,
 ) -> None:
@@ -208,7 +238,7 @@ def test_what_tells_a_fixture_from_the_only_hands_is_another_clocking_or_fixture
     watch = watch_now()
     assert watch is not None
     trial = telling_apart(flag_line(flag, shop.lead), watch)
-    assert trial is not None
+    assert isinstance(trial, TrialLine)
     assert [what for what, _ in trial.uses] == ["fixture", "clocking", "measured by"]
     assert 0 < trial.settles <= 1
     # 0.6 to 0.4, and by that job's reading further apart whichever it was.
