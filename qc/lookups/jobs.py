@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
@@ -238,6 +238,24 @@ def _targets(round_: Round, touched: float | None) -> Sequence[float]:
     )
 
 
+def stale_plans(jobs: Collection[int]) -> set[int]:
+    """Of these jobs, those whose newest round's plan rests on readings that have changed since."""
+    standing = Prefetch(
+        "as_found_set__readings",
+        Reading.objects.filter(voided_at=None).order_by("pk"),
+        to_attr="standing",
+    )
+    rounds = Round.objects.filter(job__in=jobs).select_related("as_found_set")
+    newest = {one.job_id: one for one in rounds.order_by("number", "pk").prefetch_related(standing)}
+    return {
+        job
+        for job, one in newest.items()
+        if one.plan is not None
+        and one.as_found_set is not None
+        and one.as_found_set.fingerprint_with(one.as_found_set.standing) != one.plan_basis
+    }
+
+
 def _is_stale(round_: Round) -> bool:
     if round_.plan is None or round_.as_found_set is None:
         return False
@@ -260,6 +278,7 @@ class JobRow:
     side_to_side_mm: float | None
     fixture: str | None
     round_number: int
+    parts_changed: bool
 
 
 def job_rows(jobs: QuerySet[Job]) -> list[JobRow]:
@@ -290,6 +309,7 @@ def _job_row(job: Job) -> JobRow:
         side_to_side_mm=None if last is None else last.side_to_side_mm,
         fixture=None if fixture is None else fixture.name,
         round_number=rounds[-1].number,
+        parts_changed=rounds[-1].parts_changed,
     )
 
 

@@ -39,6 +39,8 @@ SKIPS: dict[BenchStep, Step] = {
     BenchStep.PASSES: Step.PASSES,
 }
 BEFORE_CUT = (State.OPEN, State.FOUND, State.PLANNED, State.SET_UP)
+# Where a plan that is left behind has to be worked out again.
+PLAN_COUNTS = (State.PLANNED, State.SET_UP)
 TAKES: dict[BenchStep, tuple[State, ...]] = {
     BenchStep.AS_FOUND: BEFORE_CUT,
     BenchStep.PLAN: (State.FOUND, State.PLANNED, State.SET_UP),
@@ -79,7 +81,7 @@ def next_step(record: JobRecord) -> BenchStep | None:
         return None
     if newest.round.parts_changed and state in BEFORE_CUT:
         return BenchStep.AS_FOUND
-    if newest.plan_is_stale and state in (State.PLANNED, State.SET_UP):
+    if newest.plan_is_stale and state in PLAN_COUNTS:
         return BenchStep.PLAN
     if state == State.SET_UP:
         return _at_the_lathe(newest)

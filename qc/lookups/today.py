@@ -10,7 +10,8 @@ from itertools import groupby
 from qc.actor import Actor
 from qc.lookups.fixture_page import label
 from qc.lookups.flags import FlagLine, flag_lines, flags_for
-from qc.lookups.jobs import JobRow, job_rows
+from qc.lookups.jobs import JobRow, job_rows, stale_plans
+from qc.lookups.progress import BEFORE_CUT, PLAN_COUNTS
 from qc.lookups.work import WorkTrouble, work_trouble
 from qc.models import (
     CLOSED,
@@ -61,6 +62,8 @@ class SignalLine:
 
 @dataclass(frozen=True)
 class JobsInState:
+    """state: the one whose step is next; a job goes back to it where its plan was left behind."""
+
     state: str
     next_step: str
     jobs: Sequence[JobRow]
@@ -178,10 +181,18 @@ def _by_state(rows: Sequence[JobRow]) -> list[JobsInState]:
     """Jobs short of a verdict, the nearest to their verdict first."""
     order = list(NEXT_STEP)
     waiting = [one for one in rows if one.state in NEXT_STEP]
-    waiting.sort(key=lambda one: -order.index(one.state))
+    stale = stale_plans([one.number for one in waiting if one.state in PLAN_COUNTS])
+
+    def waits_as(one: JobRow) -> str:
+        """The state whose next step the job page says is next; see lookups.progress."""
+        if one.parts_changed and one.state in BEFORE_CUT:
+            return State.OPEN
+        return State.FOUND if one.number in stale else one.state
+
+    waiting.sort(key=lambda one: -order.index(waits_as(one)))
     return [
         JobsInState(state, NEXT_STEP[state], list(jobs))
-        for state, jobs in groupby(waiting, key=lambda one: one.state)
+        for state, jobs in groupby(waiting, key=waits_as)
     ]
 
 

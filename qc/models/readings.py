@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterable
 
 from django.db import models
 from django.db.models import Q
@@ -75,7 +76,10 @@ class ReadingSet(models.Model):
 
     def fingerprint(self) -> str:
         """Changes when a reading is added or voided: what a plan rests on is known by this."""
-        rows = self.readings.filter(voided_at=None).order_by("pk")
+        return self.fingerprint_with(self.readings.filter(voided_at=None).order_by("pk"))
+
+    def fingerprint_with(self, rows: Iterable[Reading]) -> str:
+        """The same, of the set's readings that are not void, in the order they were taken."""
         told = [f"{one.pk}:{one.position_deg}:{one.value_mm}" for one in rows]
         return hashlib.sha256("|".join([*told, str(self.base_gasket_mm)]).encode()).hexdigest()
 

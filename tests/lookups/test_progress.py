@@ -6,6 +6,7 @@ import pytest
 
 from qc.lookups.jobs import job_record
 from qc.lookups.progress import BenchStep, Standing, next_step, passes_left, progress
+from qc.lookups.today import NEXT_STEP, today_page
 from qc.models import Job, Reading, State, Step
 from qc.operations import closing, lathe_passes, lathe_work, planning, readings, steps
 from qc.units import mm
@@ -22,6 +23,12 @@ def shop() -> Shop:
 def todo(job: Job) -> BenchStep | None:
     job.refresh_from_db()
     return next_step(job_record(job))
+
+
+def waits_for(shop: Shop) -> str:
+    """What today's page says is next for the only job at work."""
+    [group] = today_page(now=NOON, today=NOON.date(), by=shop.viewer).at_work
+    return group.next_step
 
 
 @pytest.mark.parametrize(
@@ -67,6 +74,7 @@ def test_a_changed_part_goes_back_to_as_found(shop: Shop) -> None:
     job = make_job(shop, state=State.PLANNED)
     planning.note_parts_changed(job=job, why="New piston", by=shop.operator, at=NOON)
     assert todo(job) == BenchStep.AS_FOUND
+    assert waits_for(shop) == NEXT_STEP[State.OPEN]
 
 
 @pytest.mark.parametrize("state", [State.PLANNED, State.SET_UP])
@@ -77,8 +85,10 @@ def test_a_plan_the_readings_left_behind_comes_before_the_cut(shop: Shop, state:
         reading=wrong, why="Misread", replacement=mm("0.90"), by=shop.operator, at=NOON
     )
     assert todo(job) == BenchStep.PLAN
+    assert waits_for(shop) == NEXT_STEP[State.FOUND]
     planning.plan_round(job=job, gasket_next=mm("0.50"), by=shop.operator, at=NOON)
     assert todo(job) != BenchStep.PLAN
+    assert waits_for(shop) == NEXT_STEP[state]
 
 
 def test_a_second_round_begins_with_its_plan(shop: Shop) -> None:
