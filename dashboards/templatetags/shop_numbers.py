@@ -25,6 +25,11 @@ register = template.Library()
 
 Number = float | Decimal
 
+# A whole number from LARGE on keeps three digits; from LEAST_GROUPED on thousands stand apart.
+LARGE = 100_000
+LEAST_GROUPED = 10_000
+WHOLE_PERCENT = 10
+
 STEPS = ("open", "found", "planned", "set_up", "cut", "measured")
 STATE_WORDS = {"found": "as-found taken", "set_up": "set up", "conceded": "released on concession"}
 
@@ -79,10 +84,18 @@ def numeral(
 
 @register.simple_tag
 def number(value: float | None, places: int, unit: str = "", signed: bool = False) -> str:
-    """{% number row.before row.places row.unit %}: 154.3°, 6.17 : 1; a real minus sign."""
+    """{% number row.before row.places row.unit %}: 154.3°, 6.17 : 1, 12,500 rpm; a real minus sign.
+
+    No more digits than people say: 55 % and 8.3 %, 127,000 ft/s².
+    """
     if value is None:
         return ABSENT
-    digits = f"{value:{'+' if signed else ''}.{places}f}".replace("-", "\N{MINUS SIGN}")
+    if places == 0 and abs(value) >= LARGE:
+        value = float(f"{value:.3g}")
+    if unit == "%" and abs(value) >= WHOLE_PERCENT:
+        places = 0
+    thousands = "," if abs(value) >= LEAST_GROUPED else ""
+    digits = f"{value:{'+' if signed else ''}{thousands}.{places}f}".replace("-", "\N{MINUS SIGN}")
     gap = "" if unit in ("", "°") else NO_BREAK
     return f"{digits}{gap}{unit}"
 

@@ -289,7 +289,7 @@ def test_the_plan_tells_what_the_cut_does_in_the_viewers_unit(bench: Client, sho
     effects = words[words.index("What the cut does to the engine") :]
     assert "0.0398 in" in effects
     assert "13.9 m/s" in effects
-    assert "36.6 %" in effects
+    assert "37 %" in effects
     assert " mm</td>" not in effects
 
 

@@ -38,6 +38,28 @@ def test_a_length_takes_a_unit_looked_up_only_when_asked():
     assert printed("{% length value %}", value=0.0254, unit=lazy) == "1.0 thou"
 
 
+@pytest.mark.parametrize(
+    ("value", "places", "unit", "said"),
+    [
+        (127270.4, 0, "ft/s²", "127,000 ft/s²"),
+        (13250, 0, "rpm", "13,250 rpm"),
+        (-9870.4, 0, "rpm", "−9870 rpm"),
+        (55.1, 1, "%", "55 %"),
+        (8.27, 1, "%", "8.3 %"),
+        (154.32, 1, "°", "154.3°"),
+    ],
+)
+def test_a_number_has_no_more_digits_than_people_say(value, places, unit, said):
+    assert printed("{% number value places unit %}", value=value, places=places, unit=unit) == said
+
+
+def test_chances_keep_the_digits_of_the_rarer_side():
+    for share, said in ((0.551, "55 %"), (0.974, "97.4 %"), (0.026, "2.6 %"), (0.9995, "over")):
+        assert printed("{% load chances %}{{ share|chance }}", share=share).startswith(said)
+    for p, said in ((0.1331, "0.13"), (0.0512, "0.051"), (0.0004, "under 0.001")):
+        assert printed("{% load chances %}{{ p|p_value }}", p=p) == said
+
+
 def test_without_a_unit_a_length_is_in_millimetres():
     assert printed("{% length value %}", value=0.52) == "0.520 mm"
 
