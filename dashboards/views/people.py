@@ -16,6 +16,7 @@ from dashboards.views.ground import page, sent, shop_of, show
 from qc import access
 from qc.actor import Actor
 from qc.lookups import shop
+from qc.lookups.own_jobs import people_with_jobs
 from qc.models import Role
 from qc.operations import people
 from qc.units import Unit
@@ -25,7 +26,11 @@ CHANGE = "change what a person may do"
 
 @page("shop")
 def people_list(request: HttpRequest, by: Actor) -> HttpResponse:
-    context = {"rows": list(shop.people()), "is_lead": by.may(Role.LEAD)}
+    context = {
+        "rows": list(shop.people()),
+        "with_jobs": people_with_jobs(),
+        "is_lead": by.may(Role.LEAD),
+    }
     return show(request, "dashboards/shop/people.html", context)
 
 

@@ -16,6 +16,7 @@ from dashboards.forms.signing import PasswordForm, SignInForm, UnitForm
 from dashboards.refusals import UNSOUND, saved, status_for
 from dashboards.views.ground import page, show
 from qc.actor import Actor
+from qc.lookups.own_jobs import own_rounds
 from qc.models import Role
 from qc.operations import people
 from qc.units import Unit
@@ -53,9 +54,13 @@ def me(request: HttpRequest, by: Actor) -> HttpResponse:
         update_session_auth_hash(request, by.person)
         messages.success(request, "Your password is changed.")
         return redirect("dashboards:me")
-    forms = {"unit_form": unit, "password_form": password}
+    context = {
+        "unit_form": unit,
+        "password_form": password,
+        "has_jobs": own_rounds("person", by.person.pk).exists(),
+    }
     status = max(status_for(unit), status_for(password))
-    return show(request, "dashboards/me.html", forms, status=status)
+    return show(request, "dashboards/me.html", context, status=status)
 
 
 def _change_password(by: Actor, password: str) -> None:

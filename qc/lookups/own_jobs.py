@@ -37,6 +37,11 @@ def own_rounds(kind: str, key: int) -> QuerySet[JobResult]:
     return measured_rounds().filter(**{OWN[kind]: key})
 
 
+def people_with_jobs() -> set[int]:
+    """Who has measured a job: others have no technique to tell of."""
+    return set(measured_rounds().order_by().values_list(OWN["person"], flat=True).distinct())
+
+
 def as_jobs(rounds: QuerySet[JobResult], *, count: int) -> Jobs:
     """The newest of these rounds as the drift sums take them, oldest first."""
     rows = [as_row(one, edge_jobs=0) for one in newest_jobs(rounds, count)]
