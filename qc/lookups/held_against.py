@@ -12,7 +12,8 @@ from qc.lookups.flags import FlagLine, SuspectLine, flag_lines, flags_about, fla
 @dataclass(frozen=True)
 class HeldAgainst:
     """As one reader may know of it: who may not know of a flag on a person learns nothing of it
-    from a gauge's page either. flags: newest first. channels: on which an open one holds it among
+    from a gauge's page either. flags: newest first; a lathe's include the closed ones of its edges.
+    channels: on which an open one holds it among
     its suspects."""
 
     flags: Sequence[FlagLine]
@@ -21,6 +22,8 @@ class HeldAgainst:
 
 def held_against(kind: str, key: int, by: Actor) -> HeldAgainst:
     about = flag_lines(flags_about(kind, key, by), by)
+    if kind == "lathe":
+        about += flag_lines(flags_for(by, is_open=False).filter(edge__lathe=key), by)
     others = flags_for(by, is_open=True).exclude(**{f"{kind}_id": key})
     held = [
         one
