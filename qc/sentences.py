@@ -107,14 +107,14 @@ OF_A_BASELINE = {
     "known": f"Well known: a move of {{move_mm}}{{how}} would be found within about {{finds_in}} "
     f"{_OWN}.",
     "thin": f"Baseline still thin: {{more_jobs}} more {_OWN} until a move of {{move_mm}}{{how}} "
-    "would be found within about {within} jobs.",
+    "would be found within about {within} jobs{at_best}.",
     "blind": "A move of {move_mm}{how} would not show in jobs recorded like the last ones: {why}.",
     "waits": "An open flag holds {what} among what may have moved: how well it is known is told "
     "again once that is settled.",
     "scatter_known": "Well known: repeats that scatter {ratio:g} times as widely would be found "
     f"within about {{finds_in}} {_OWN}.",
     "scatter_thin": f"Baseline still thin: {{more_jobs}} more {_OWN} until repeats that scatter "
-    "{ratio:g} times as widely would be found within about {within} jobs.",
+    "{ratio:g} times as widely would be found within about {within} jobs{at_best}.",
     "scatter_blind": "Repeats that scatter {ratio:g} times as widely would not show in jobs "
     "recorded like the last ones: {why}.",
 }

@@ -95,6 +95,9 @@ def _said(
         return {"code": f"{before}blind", "facts": {**facts, "why": why}}
     facts["whose"] = whose
     if one.is_thin:
-        told = {"more_jobs": one.more_jobs, "within": one.within}
+        at_best = ""
+        if one.within > WITHIN_JOBS:
+            at_best = f"; even when well known it takes about {one.settled_finds_in}"
+        told = {"more_jobs": one.more_jobs, "within": one.within, "at_best": at_best}
         return {"code": f"{before}thin", "facts": facts | told}
     return {"code": f"{before}known", "facts": facts | {"finds_in": one.finds_in}}
