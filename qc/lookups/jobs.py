@@ -243,7 +243,6 @@ def stale_plans(jobs: Collection[int]) -> set[int]:
     standing = Prefetch(
         "as_found_set__readings",
         Reading.objects.filter(voided_at=None).order_by("pk"),
-        to_attr="standing",
     )
     rounds = Round.objects.filter(job__in=jobs).select_related("as_found_set")
     newest = {one.job_id: one for one in rounds.order_by("number", "pk").prefetch_related(standing)}
@@ -252,7 +251,7 @@ def stale_plans(jobs: Collection[int]) -> set[int]:
         for job, one in newest.items()
         if one.plan is not None
         and one.as_found_set is not None
-        and one.as_found_set.fingerprint_with(one.as_found_set.standing) != one.plan_basis
+        and one.as_found_set.fingerprint_with(one.as_found_set.readings.all()) != one.plan_basis
     }
 
 

@@ -19,6 +19,7 @@ from qc.lookups.own_jobs import BEARS_ON
 from qc.lookups.resource_lanes import OwnJob, ResourceLanes
 from qc.models import DriftChannel, ServiceKind, ShopPolicy
 from qc.numerics.drift import Budget, Watch, jobs
+from qc.numerics.drift.baseline import Baseline
 from qc.numerics.drift.believed import Belief
 from qc.operations import resources
 from qc.sentences import OF_A_BASELINE, OF_A_BIAS
@@ -85,7 +86,7 @@ def words_of(sentences: dict[str, str]) -> str:
 
 
 def test_every_page_says_how_well_it_is_known_and_what_is_believed(
-    shop: Shop, bench: Client, lead: Client
+    shop: Shop, bench: Client, lead: Client, signed_in, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     cut_some(shop, 6)
     assert "What recording more would buy" not in bench.get("/flags").text
@@ -126,10 +127,19 @@ def test_every_page_says_how_well_it_is_known_and_what_is_believed(
     assert bench.get(f"/shop/people/{shop.lead.person.pk}/technique").status_code == 404
     assert f'href="/shop/people/{own}/technique"' in bench.get("/me").text
     assert f'href="/shop/people/{own}/technique"' in lead.get("/shop/people").text
+    assert (
+        f'href="/shop/people/{shop.lead.person.pk}/technique"' not in lead.get("/shop/people").text
+    )
     assert "/technique" not in bench.get("/shop/people").text
+    assert "/technique" not in signed_in("viewer").get("/me").text
     shop.operator.person.unit = "thou"
     shop.operator.person.save()
     assert "a move of 0.8\N{NO-BREAK SPACE}thou" in bench.get(f"/shop/edges/{shop.edge.pk}").text
+    slow = Baseline(own_jobs=9, finds_in=None, settled_finds_in=34, within=43, more_jobs=39)
+    monkeypatch.setattr("qc.lookups.how_known.baseline", lambda *_, **__: slow)
+    told = bench.get(f"/shop/edges/{shop.edge.pk}").text
+    assert "39 more of its own jobs until" in told
+    assert "within about 43 jobs; even when well known it takes about 34." in told
 
 
 def test_a_set_of_suspects_has_bars_and_says_why_they_are_not_told_apart(
@@ -225,6 +235,11 @@ def test_a_flag_has_its_page_when_another_suspect_was_put_right_since_the_newest
     assert "cause found, in North lathe. The dial slipped" in closed
     assert "in the likeliest suspect 0 times." in lead.get("/flags").text
     assert "The flag is closed already." in lead.get(f"{where}/close").text
+    other = resources.register_lathe(name="Other lathe", by=shop.lead, at=LATER)
+    edge = shop.edge
+    edge.lathe = other
+    edge.save()
+    assert where in lead.get(f"/shop/lathes/{other.pk}").text
 
 
 def leaning_hands(key: int) -> Watch:
