@@ -25,9 +25,9 @@ register = template.Library()
 
 Number = float | Decimal
 
-# A whole number from LARGE on keeps three digits; from LEAST_GROUPED on thousands stand apart.
-LARGE = 100_000
-LEAST_GROUPED = 10_000
+# From here on thousands stand apart, and what was worked out keeps three digits; a speed was asked.
+LARGE = 10_000
+AS_ASKED = "rpm"
 WHOLE_PERCENT = 10
 
 STEPS = ("open", "found", "planned", "set_up", "cut", "measured")
@@ -90,11 +90,11 @@ def number(value: float | None, places: int, unit: str = "", signed: bool = Fals
     """
     if value is None:
         return ABSENT
-    if places == 0 and abs(value) >= LARGE:
+    if places == 0 and abs(value) >= LARGE and unit != AS_ASKED:
         value = float(f"{value:.3g}")
     if unit == "%" and abs(value) >= WHOLE_PERCENT:
         places = 0
-    thousands = "," if abs(value) >= LEAST_GROUPED else ""
+    thousands = "," if abs(value) >= LARGE else ""
     digits = f"{value:{'+' if signed else ''}{thousands}.{places}f}".replace("-", "\N{MINUS SIGN}")
     gap = "" if unit in ("", "°") else NO_BREAK
     return f"{digits}{gap}{unit}"

@@ -42,6 +42,7 @@ def test_a_length_takes_a_unit_looked_up_only_when_asked():
     ("value", "places", "unit", "said"),
     [
         (127270.4, 0, "ft/s²", "127,000 ft/s²"),
+        (22075.3, 0, "m/s²", "22,100 m/s²"),
         (13250, 0, "rpm", "13,250 rpm"),
         (-9870.4, 0, "rpm", "−9870 rpm"),
         (55.1, 1, "%", "55 %"),

@@ -233,7 +233,9 @@ def test_a_flag_has_its_page_when_another_suspect_was_put_right_since_the_newest
     done = {"state": "cause_found", "why": "The dial slipped", "cause": lathe}
     closed = lead.post(f"{where}/close", done, follow=True).text
     assert "cause found, in North lathe. The dial slipped" in closed
-    assert "in the likeliest suspect 0 times." in lead.get("/flags").text
+    assert (
+        "1 of them says where it lay: the likeliest suspect was it in 0." in lead.get("/flags").text
+    )
     assert "The flag is closed already." in lead.get(f"{where}/close").text
     other = resources.register_lathe(name="Other lathe", by=shop.lead, at=LATER)
     edge = shop.edge
