@@ -14,7 +14,7 @@ from qc.lookups.channels import measured_rounds
 from qc.lookups.fixture_chart import FixtureChart, fixture_chart, restart_times
 from qc.lookups.fixtures import FixtureRow, fixture_row
 from qc.lookups.flags import FlagLine, flag_lines, flags_for
-from qc.lookups.pace import false_signal_pace
+from qc.lookups.pace import LOOK_BACK, false_signal_pace
 from qc.lookups.shop import shop_policy
 from qc.models import (
     Channel,
@@ -202,5 +202,6 @@ def _allowed(fixture: Fixture, policy: ShopPolicy) -> float:
 
 def _pace(policy: ShopPolicy, *, now: datetime) -> str | None:
     """Over every job of the shop: so the watch counts them, and so its limit was set."""
-    times = measured_rounds().values_list("measured_at", flat=True)
+    recent = measured_rounds().filter(measured_at__gte=now - LOOK_BACK)
+    times = recent.values_list("measured_at", flat=True)
     return false_signal_pace(policy, list(times), now=now)
