@@ -37,7 +37,7 @@ HEIGHT = ChannelSettings(
     common_sd=0.030,
     engine_sd=None,
     walk_var=1e-7,
-    log_offset=0.1,
+    log_offset=0.0,
 )
 SPREAD = ChannelSettings(
     name="spread",
