@@ -15,7 +15,7 @@ def learn(*, item_id: int) -> None:
     outbox.consume_together(
         item_id,
         lambda items: learning.learn(
-            round_ids=[one.arguments["round_id"] for one in items], at=items[0].asked_at
+            round_ids=[one.arguments["round_id"] for one in items], at=items[-1].asked_at
         ),
     )
 

@@ -30,8 +30,8 @@ from qc.operations.tilt_charts import follow_fixture, rebuild_fixture
 def learn(*, round_ids: Sequence[int], at: datetime) -> None:
     """Bring every chart that these rounds are on up to date. Safe to run twice.
 
-    Once for all of them: a chart goes back to the first of them and is stepped from there. Raises
-    Round.DoesNotExist.
+    Once for all of them: a chart goes back to the first of them and is stepped from there. at: when
+    the newest was asked for, so that no flag is raised before its job. Raises Round.DoesNotExist.
     """
     rounds = [Round.objects.select_related("fixture").get(pk=one) for one in round_ids]
     one_at_a_time()

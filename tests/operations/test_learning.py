@@ -176,4 +176,6 @@ def test_jobs_that_waited_together_teach_what_each_by_itself_would() -> None:
     assert outbox.drain() == 1
     assert not OutboxItem.objects.filter(done_at=None).exists()
     assert StoredChart.objects.get(kind=ChartKind.DRIFT).jobs == 5
+    for flag in Flag.objects.select_related("raised_by"):
+        assert flag.raised_at >= flag.raised_by.results.get(is_current=True).measured_at
     assert not learning.rebuild_all(at=NOON + timedelta(days=9)).differed
