@@ -9,7 +9,8 @@ from rest_framework import serializers
 
 from api.answers import NamedOut, Out
 from api.lengths import LengthOut
-from qc.lookups.chart_lanes import ChartLane, View
+from qc.lookups.chart_lane import ChartLane
+from qc.lookups.chart_lanes import View
 from qc.lookups.chart_page import ChartPage, ChartSignal
 from qc.lookups.kept_errors import ErrorChartKept
 from qc.lookups.scopes import SHOP

@@ -8,7 +8,7 @@ from datetime import datetime
 from django.utils.timezone import localtime
 
 from dashboards.figures.rows import Band, Lane, LaneLimits, LanePoint, ServiceTick, TimeLanes
-from qc.lookups.chart_lanes import NO_SPAN, ChartJobRow, ChartLane
+from qc.lookups.chart_lane import NO_SPAN, ChartJobRow, ChartLane
 from qc.lookups.chart_page import ChartPage
 from qc.lookups.fixture_page import label
 

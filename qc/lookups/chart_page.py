@@ -8,7 +8,8 @@ from datetime import datetime
 
 from qc.lookups.baselines import baselines_of, suggested_jobs
 from qc.lookups.channels import JobPoint, placed_points
-from qc.lookups.chart_lanes import ChartJobRow, Lanes, Span, View, lanes_of
+from qc.lookups.chart_lane import ChartJobRow, Lanes, Span
+from qc.lookups.chart_lanes import View, lanes_of
 from qc.lookups.kept_charts import Place, place_of, stored
 from qc.lookups.kept_errors import ErrorChartKept, ErrorPoint
 from qc.lookups.pace import false_signal_pace

@@ -6,7 +6,8 @@ from collections.abc import Collection
 
 import pytest
 
-from qc.lookups.chart_lanes import ChartJobRow, View, lanes_of
+from qc.lookups.chart_lane import ChartJobRow
+from qc.lookups.chart_lanes import View, lanes_of
 from qc.lookups.kept_charts import Place
 from qc.lookups.kept_errors import ErrorJob, ErrorPoint
 from qc.lookups.rule_sets import judging
