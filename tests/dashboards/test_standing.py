@@ -17,7 +17,7 @@ from qc.lookups.beliefs import Believed
 from qc.lookups.drift_advice import odds
 from qc.lookups.own_jobs import BEARS_ON
 from qc.lookups.resource_lanes import OwnJob, ResourceLanes
-from qc.models import DriftChannel, ServiceKind, ShopPolicy
+from qc.models import ChartKind, DriftChannel, ServiceKind, ShopPolicy, StoredChart
 from qc.numerics.drift import Budget, Watch, jobs
 from qc.numerics.drift.baseline import Baseline
 from qc.numerics.drift.believed import Belief
@@ -194,6 +194,8 @@ def test_a_set_of_suspects_has_bars_and_says_why_they_are_not_told_apart(
     assert "technique" not in others
     waits = lead.get(f"/fixtures/{shop.fixture.pk}").text
     assert "Something moved: Plug A or Oskar&#x27;s technique" in waits
+    StoredChart.objects.filter(kind=ChartKind.DRIFT).delete()
+    assert "The watch is being brought up to date." in lead.get(f"/flags/{flag.pk}").text
 
 
 def test_a_flag_has_its_page_when_another_suspect_was_put_right_since_the_newest_job(
