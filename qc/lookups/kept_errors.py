@@ -11,7 +11,7 @@ from django.db.models import QuerySet
 
 from qc.lookups.kept_charts import Place, WrittenAsItIs
 from qc.lookups.rule_sets import LONGEST_PATTERN, Judged, judging, rule_of
-from qc.lookups.scopes import Scope, scope_named
+from qc.lookups.scopes import COLUMN, SHOP, Scope, scope_named
 from qc.models import Baseline, Channel, ChartKind, JobResult, Rule, ShopPolicy
 from qc.numerics.charts.kept import (
     KeptPoint,
@@ -74,7 +74,8 @@ class ErrorReader:
     def __init__(self) -> None:
         self._judging: dict[int, Judged] = {}
         self._baselines: list[Baseline] | None = None
-        self._recent: dict[Scope, tuple[Place, list[Any], list[datetime]]] = {}
+        self._recent: tuple[Place, list[Any]] | None = None
+        self._restarts: dict[Scope, tuple[datetime, list[datetime]]] = {}
 
     def results(self, scope: Scope) -> QuerySet[JobResult]:
         """Every result of the scope that counts on charts, in order."""
@@ -83,14 +84,23 @@ class ErrorReader:
 
     def jobs(self, scope: Scope, after: Place | None) -> Iterator[Any]:
         """Rows of COLUMNS and VALUES after a place, or all of them."""
-        rows = self.results(scope).values_list(*COLUMNS, *VALUES)
         if after is None:
+            rows = self.results(scope).values_list(*COLUMNS, *VALUES)
             return rows.iterator(chunk_size=2000)
-        return (row for row in self._since(scope, after)[0] if Place(row[0], row[1]) > after)
+        return (
+            row
+            for row in self._since(after)
+            if Place(row[0], row[1]) > after and scope.takes(row[len(COLUMNS) + len(VALUES) :])
+        )
 
     def restarts(self, scope: Scope, after: Place | None) -> list[datetime]:
         """When stretches begin after a place, in order."""
-        return scope.service_times() if after is None else self._since(scope, after)[1]
+        if after is None:
+            return scope.service_times()
+        known = self._restarts.get(scope)
+        if known is None or after.at < known[0]:
+            known = self._restarts[scope] = (after.at, scope.service_times(after=after.at))
+        return known[1]
 
     def baselines(self, key: str) -> list[Baseline]:
         """The limits people froze for the chart of this key, the newest first."""
@@ -105,14 +115,14 @@ class ErrorReader:
             self._judging[policy_id] = judging(ShopPolicy.objects.get(pk=policy_id))
         return self._judging[policy_id]
 
-    def _since(self, scope: Scope, after: Place) -> tuple[list[Any], list[datetime]]:
-        known = self._recent.get(scope)
-        if known is None or after < known[0]:
-            rows = self.results(scope).filter(after.later(), measured_at__gte=after.at)
-            found = list(rows.values_list(*COLUMNS, *VALUES))
-            known = (after, found, scope.service_times(after=after.at))
-            self._recent[scope] = known
-        return known[1], known[2]
+    def _since(self, after: Place) -> list[Any]:
+        """The whole shop's rows, and whose each is: few follow a place, while a lathe's own in the
+        database are all there ever were."""
+        if self._recent is None or after < self._recent[0]:
+            rows = self.results(SHOP).filter(after.later(), measured_at__gte=after.at)
+            found = list(rows.values_list(*COLUMNS, *VALUES, *COLUMN.values()))
+            self._recent = (after, found)
+        return self._recent[1]
 
 
 class ErrorChartKept(WrittenAsItIs):

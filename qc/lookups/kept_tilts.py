@@ -101,12 +101,17 @@ class TiltKept(WrittenAsItIs):
 
 
 def clocked_jobs(after: Place | None, *, fixture: Fixture | None = None) -> Iterator[ClockedJob]:
-    """Clocked jobs after a place, in order."""
+    """Clocked jobs after a place, in order; of all fixtures where none is named.
+
+    Few jobs follow a place, while a fixture's own in the database are all there ever were: there
+    the database looks by time alone.
+    """
     rows = clocked_results()
-    if fixture is not None:
-        rows = rows.filter(round__fixture=fixture)
     if after is not None:
         rows = rows.filter(after.later(), measured_at__gte=after.at)
+    elif fixture is not None:
+        rows = rows.filter(round__fixture=fixture)
     for pk, point in placed_points(rows):
         assert point.tilt_mm is not None  # clocked_results takes only rounds with one
-        yield ClockedJob(Place(point.at, pk), point.round_id, point.tilt_mm)
+        if fixture is None or point.fixture_id == fixture.pk:
+            yield ClockedJob(Place(point.at, pk), point.round_id, point.tilt_mm)

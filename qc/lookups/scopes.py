@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
@@ -47,6 +48,10 @@ class Scope:
     def jobs(self) -> Q:
         """Which results are this scope's, on JobResult."""
         return Q() if self.pk is None else Q(**{COLUMN[self.kind]: self.pk})
+
+    def takes(self, whose: Sequence[int | None]) -> bool:
+        """Whether a result with these values of COLUMN, in its order, is this scope's."""
+        return self.pk is None or whose[list(COLUMN).index(self.kind)] == self.pk
 
     def services(self) -> Q:
         """Which service events begin a new stretch here; none for the whole shop. A lathe's

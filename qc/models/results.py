@@ -62,7 +62,12 @@ class JobResult(models.Model):
 
     class Meta:
         ordering = ["round", "revision"]
-        indexes = [models.Index(fields=["is_current", "measured_at"], name="result_by_time")]
+        indexes = [
+            # SQLite uses no index on a truth value; it does use one of the rows for which it holds.
+            models.Index(
+                fields=["measured_at", "id"], condition=Q(is_current=True), name="result_by_time"
+            )
+        ]
         constraints = [
             models.UniqueConstraint(fields=["round", "revision"], name="result_revision_once"),
             models.UniqueConstraint(
