@@ -118,10 +118,15 @@ def deliver(item_id: int, send: Callable[[OutboxItem], bool]) -> None:
         raise
 
 
+def wait_after(attempts: int) -> timedelta:
+    """Until the next try, after so many in vain."""
+    return min(timedelta(seconds=2**attempts), LONGEST_WAIT)
+
+
 def _put_off(item_id: int, error: str, *, tries: int = TRIES) -> None:
     item = OutboxItem.objects.get(pk=item_id)
     item.attempts += 1
-    item.claimed_until = timezone.now() + min(timedelta(seconds=2**item.attempts), LONGEST_WAIT)
+    item.claimed_until = timezone.now() + wait_after(item.attempts)
     item.last_error = error
     if item.attempts >= tries:
         item.dead_at = timezone.now()

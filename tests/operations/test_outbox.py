@@ -66,6 +66,12 @@ def test_a_failing_item_does_not_stop_the_next() -> None:
     assert "DoesNotExist" in other.last_error
 
 
+def test_a_message_is_tried_for_a_day() -> None:
+    waits = [outbox.wait_after(tried) for tried in range(1, outbox.TRIES_TO_DELIVER)]
+    assert waits == sorted(waits)
+    assert timedelta(hours=24) < sum(waits, timedelta()) < timedelta(hours=27)
+
+
 def test_what_waits_for_the_same_task_is_done_together() -> None:
     waiting = [outbox.ask("qc.learn", at=NOON, round_id=number) for number in range(3)]
     tried, other = waiting[1], outbox.ask("qc.follow_restart", at=NOON)
