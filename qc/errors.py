@@ -150,6 +150,10 @@ class Retired(ShopError):
     message = "{what} {name} is retired and cannot be used. Choose another."
 
 
+class ServiceOfRetired(Retired):
+    message = "{what} {name} is retired: no service of it is recorded any more."
+
+
 class AlreadyThere(ShopError):
     code = "already_there"
     message = "{what} {name} exists already. Choose another name."

@@ -7,6 +7,7 @@ from django import template
 from dashboards.templatetags.shop_numbers import unit_of
 from qc.lookups import flag_words
 from qc.lookups.flags import FlagLine, SuspectLine, told_name
+from qc.lookups.suspected import Warned
 from qc.lookups.what_pays import WhatPays
 
 register = template.Library()
@@ -22,6 +23,18 @@ def flag_says(context: template.Context, line: FlagLine) -> str:
 def look_at(kind: str) -> str:
     """{{ suspect.kind|look_at }}: where to look first."""
     return flag_words.LOOK_AT[kind]
+
+
+@register.simple_tag
+def warns(told: Warned) -> str:
+    """{% warns one %}: what an open flag says to whoever works with what it suspects."""
+    return flag_words.warns(told)
+
+
+@register.filter
+def first_do(kind: str) -> str:
+    """{{ one.kind|first_do }}: what to do about that before going on."""
+    return flag_words.FIRST_DO[kind]
 
 
 @register.filter

@@ -149,7 +149,7 @@ def _answer(
 
     if saved(form, save):
         return go_on(request, by, form, sentence, to=to, number=job.pk)
-    facts = job_facts(job.pk)
+    facts = job_facts(job.pk, by)
     back = reverse(f"dashboards:{told.get('back_to', 'job')}", args=[job.pk])
     context = {**facts, **told, "back_url": back, **conflict(form, facts["job"])}
     return show(request, "dashboards/jobs/correction.html", context, form=form)

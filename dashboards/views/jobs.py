@@ -116,7 +116,7 @@ def _cylinder(form: NewJobForm, by: Actor) -> Cylinder:
 
 @page("jobs")
 def job(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
-    facts = job_facts(number)
+    facts = job_facts(number, by)
     record: JobRecord = facts["record"]
     drawings = [
         (one, gap_round_bore_table(gap_rows(record.job, one), unit=by.person.unit))

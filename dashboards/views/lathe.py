@@ -37,7 +37,7 @@ from dashboards.views.lathe_drawings import (
 from dashboards.views.steps import go_on, readings_form, show_step, step_form
 from qc import access
 from qc.actor import Actor
-from qc.lookups.choices import gauge_last_indicated, is_flagged
+from qc.lookups.choices import gauge_last_indicated
 from qc.lookups.jobs import RoundRecord, job_record
 from qc.lookups.progress import BenchStep, passes_left
 from qc.models import Kind, Person, Role
@@ -70,17 +70,12 @@ def set_up(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
         )
 
     if saved(form, save):
-        if is_flagged(job_record(job).newest.round.fixture):
-            messages.warning(
-                request, "This fixture is believed to have moved. Indicate it before you cut."
-            )
         return go_on(request, by, form, "The set-up.", to="indicate", number=number)
     clocking = newest.round.clocking_deg
     clock = engine_clock(
         CLOCK, from_tailstock=True, index_deg=None if clocking is None else float(clocking)
     )
-    context = {"clock": clock, "is_flagged": is_flagged(newest.round.fixture)}
-    return show_step(request, job, BenchStep.SET_UP, form, context)
+    return show_step(request, job, BenchStep.SET_UP, form, {"clock": clock})
 
 
 def _set_up_so_far(newest: RoundRecord, person: Person) -> dict[str, object]:

@@ -18,10 +18,10 @@ from dashboards.views.standards import checked
 from qc import access
 from qc.actor import Actor
 from qc.errors import ChangedMeanwhile
-from qc.lookups.flags import suspected_openly
 from qc.lookups.held_against import held_against
 from qc.lookups.resources import resource_page, resource_rows
 from qc.lookups.shop import lathes_in_use
+from qc.lookups.suspected import suspected_openly
 from qc.models import Gauge, Role
 from qc.operations import resources
 

@@ -22,6 +22,7 @@ from qc.errors import ChangedMeanwhile
 from qc.lookups.jobs import job_record
 from qc.lookups.journal import entries_since
 from qc.lookups.progress import BenchStep, Standing, progress
+from qc.lookups.suspected import warnings_for
 from qc.models import Job
 
 S = TypeVar("S", bound=StepForm)
@@ -50,8 +51,9 @@ class StepLink:
     is_open: bool
 
 
-def job_facts(number: int) -> dict[str, Any]:
-    """The job as it is in the database now, whatever a refused save did to the row in hand."""
+def job_facts(number: int, by: Actor) -> dict[str, Any]:
+    """The job as it is in the database now, whatever a refused save did to the row in hand, and
+    what open flags warn of."""
     record = job_record(access.job(number))
     links = [
         StepLink(
@@ -67,6 +69,7 @@ def job_facts(number: int) -> dict[str, Any]:
         "record": record,
         "job": record.job,
         "newest": record.newest,
+        "warned": [] if record.job.is_closed else warnings_for(record.newest.round, by),
         "steps": links,
         "next": next((one for one in links if one.standing == Standing.NEXT), None),
     }
@@ -80,7 +83,7 @@ def show_step(
     context: Mapping[str, Any] | None = None,
 ) -> HttpResponse:
     """The page of one step; the form's own unit is the page's, so that both speak alike."""
-    facts = job_facts(job.pk)
+    facts = job_facts(job.pk, Actor(request.user))  # type: ignore[arg-type]
     here = next(one for one in facts["steps"] if one.step == step)
     facts |= {"here": here, "unit": str(form.unit)}
     facts |= conflict(form, facts["job"])

@@ -8,7 +8,8 @@ from datetime import date
 
 from django.db.models import QuerySet
 
-from qc.lookups.flags import open_on_fixtures, suspected_openly
+from qc.lookups.flags import open_on_fixtures
+from qc.lookups.suspected import suspected_openly
 from qc.models import (
     GAP_KINDS,
     INDICATED,
@@ -71,10 +72,6 @@ def fixtures() -> Sequence[Choice]:
         Choice(one.pk, f"{one.name}, flagged: indicate it first" if one.pk in flagged else one.name)
         for one in Fixture.objects.filter(retired_at=None)
     ]
-
-
-def is_flagged(fixture: Fixture | None) -> bool:
-    return fixture is not None and open_on_fixtures().filter(fixture=fixture).exists()
 
 
 def edges() -> Sequence[Choice]:

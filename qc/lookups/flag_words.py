@@ -10,7 +10,8 @@ from datetime import datetime
 
 from django.utils import timezone
 
-from qc.lookups.flags import FlagLine
+from qc.lookups.flags import FlagLine, one_of
+from qc.lookups.suspected import Warned
 from qc.numerics.drift.decision import Advice
 from qc.shown import ShownUnit, wide_toward
 
@@ -25,6 +26,14 @@ LOOK_AT = {
     "it and with another gauge.",
     "person": "How the solder lies, how the bolts are pulled up, how touch-off is felt: go through "
     "one job together, and measure one engine twice.",
+}
+
+# What whoever works with a suspect does before going on.
+FIRST_DO = {
+    "fixture": "Re-indicate it before you cut, or ask the lead.",
+    "lathe": "Touch off twice and compare before you cut, or ask the lead.",
+    "edge": "Touch off twice and compare before you cut, or ask the lead.",
+    "gauge": "Check it against a standard, measure with another, or ask the lead.",
 }
 
 # What a job misses that is made with it, how it would stand once put right, and what that takes.
@@ -67,6 +76,14 @@ def _how_far(line: FlagLine, shown: ShownUnit) -> str:
         side = "wider" if line.is_wide else "tighter"
         return f"gaps come out {shown.text(abs(line.size_mm or 0.0))} {side} than predicted"
     return f"repeats at one position scatter {line.spread_ratio:.1f} times as widely"
+
+
+def warns(told: Warned) -> str:
+    """To whoever works with what an open flag suspects, in a line."""
+    names = one_of(told.things)
+    if told.is_named:
+        return f"{names} is believed to have moved."
+    return f"{names} may have moved; one of {told.of} it could be."
 
 
 def advises(told: Advice, *, kind: str, minutes: float) -> str:

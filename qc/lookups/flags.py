@@ -14,6 +14,7 @@ from datetime import datetime
 from typing import Any
 
 from django.db.models import Count, Model, Q, QuerySet
+from django.db.models.functions import Coalesce
 
 from qc.actor import Actor
 from qc.models import (
@@ -249,10 +250,16 @@ class FlagScore:
 
 
 def flag_score(by: Actor) -> FlagScore:
-    """Over every closed flag this reader may know of."""
+    """Over every closed flag this reader may know of; of one that a service cleared, what was said
+    of it afterwards."""
     known = Flag.objects.filter(visible_to(by)).order_by()
-    counts = dict(known.values_list("state").annotate(count=Count("pk")))
-    located = known.filter(cause_id__isnull=False).values_list("cause_kind", "cause_id", "suspects")
+    ended = known.annotate(
+        told=Coalesce("finding__state", "state"),
+        in_kind=Coalesce("finding__cause_kind", "cause_kind"),
+        in_key=Coalesce("finding__cause_id", "cause_id"),
+    )
+    counts = dict(ended.values_list("told").annotate(count=Count("pk")))
+    located = ended.filter(in_key__isnull=False).values_list("in_kind", "in_key", "suspects")
     likeliest = [(kind, key) == (of[0]["kind"], of[0]["key"]) for kind, key, of in located]
     return FlagScore(
         counts.get(FlagState.CAUSE_FOUND, 0),
@@ -275,14 +282,6 @@ def flags_for(
     if is_open is None:
         return found
     return found.filter(state__in=OPEN_FLAG) if is_open else found.exclude(state__in=OPEN_FLAG)
-
-
-def suspected_openly() -> set[tuple[str, int]]:
-    """By kind and key, what open flags that everybody may know of hold among their suspects."""
-    told = Flag.objects.filter(visible_to(anybody()), state__in=OPEN_FLAG).values_list(
-        "suspects", flat=True
-    )
-    return {(one["kind"], one["key"]) for suspects in told for one in suspects}
 
 
 def flags_about(kind: str, key: int, by: Actor) -> QuerySet[Flag]:

@@ -3,6 +3,7 @@
 from qc.models.charts import Baseline, ChartKind, ChartMark, StoredChart
 from qc.models.decisions import Answer, Decision, Recommended
 from qc.models.engines import Cylinder, EngineFamily, PortWindow
+from qc.models.flag_findings import FOUND, Finding, FlagCheck
 from qc.models.flags import ABOUT, OPEN_FLAG, DriftChannel, Flag, FlagState
 from qc.models.gauge_studies import GaugeStudy, Repeats, StudyReading, StudyTurn, StudyUse
 from qc.models.jobs import CLOSED, Job, Pass, Round, SkippedStep, State, Step
@@ -14,6 +15,7 @@ from qc.models.people import BenchToken, FailedSignIns, Person, Role, powers
 from qc.models.policy import ChartsBy, RuleSet, ShopPolicy
 from qc.models.readings import GAP_KINDS, INDICATED, SIGNED_KINDS, Kind, Reading, ReadingSet
 from qc.models.resources import (
+    CauseFound,
     Fixture,
     Gauge,
     Lathe,
@@ -30,6 +32,7 @@ __all__ = [
     "CLOSED",
     "DECISIONS",
     "ENDS",
+    "FOUND",
     "GAP_KINDS",
     "INDICATED",
     "OPEN_FLAG",
@@ -37,6 +40,7 @@ __all__ = [
     "Answer",
     "Baseline",
     "BenchToken",
+    "CauseFound",
     "Channel",
     "ChartKind",
     "ChartMark",
@@ -46,8 +50,10 @@ __all__ = [
     "DriftChannel",
     "EngineFamily",
     "FailedSignIns",
+    "Finding",
     "Fixture",
     "Flag",
+    "FlagCheck",
     "FlagState",
     "Gauge",
     "GaugeCheck",

@@ -25,7 +25,9 @@ class Answer(models.TextChoices):
 
 
 class Decision(models.Model):
-    """One a flag. figures: what the recommendation rested on, as it was told then."""
+    """One a flag. figures: what the recommendation rested on, as it was told then. put_off_until:
+    the day to decide again, where one was given. version: one more with each answer; the journal
+    keeps the earlier ones."""
 
     flag = models.OneToOneField(Flag, on_delete=models.PROTECT, related_name="decision")
     recommended = models.CharField(max_length=12, choices=Recommended.choices)
@@ -37,6 +39,8 @@ class Decision(models.Model):
         Person, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
     )
     why = models.TextField(blank=True)
+    put_off_until = models.DateField(null=True, blank=True)
+    version = models.PositiveIntegerField(default=1)
 
     class Meta:
         ordering = ["-pk"]
@@ -52,6 +56,10 @@ class Decision(models.Model):
             ),
             models.CheckConstraint(
                 condition=~Q(answer=Answer.PUT_OFF) | ~Q(why=""), name="decision_put_off_has_reason"
+            ),
+            models.CheckConstraint(
+                condition=Q(answer=Answer.PUT_OFF) | Q(put_off_until=None),
+                name="decision_put_off_has_its_day",
             ),
         ]
 

@@ -25,7 +25,7 @@ class FlagState(models.TextChoices):
     CAUSE_FOUND = "cause_found", "cause found"
     NONE_FOUND = "none_found", "no cause found"
     CLEARED = "cleared", "cleared by service"
-    WITHDRAWN = "withdrawn", "withdrawn: the readings no longer show it"
+    WITHDRAWN = "withdrawn", "withdrawn"
 
 
 OPEN_FLAG = (FlagState.RAISED, FlagState.LOOKED_INTO)
@@ -57,6 +57,11 @@ class Flag(models.Model):
     of each that may have moved instead, likeliest first; probability None: not worked out.
     statistic, limit: log evidence of the likeliest when it was raised, and what it passed.
     cause_kind, cause_id: which of the suspects a cause that was found lay in, where that was said.
+
+    An open flag follows the watch. Once closed, state, closed_at, service, cause_kind, cause_id and
+    suspects stay as they are: they are what the watch was told, and it is stepped from them again.
+    What was found later is a Finding, and what was in order is a FlagCheck. service: by which the
+    flag was closed, whichever suspect that was of; by a cause found there where it is the cause.
     """
 
     channel = models.CharField(max_length=8, choices=DriftChannel.choices)

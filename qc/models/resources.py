@@ -119,6 +119,14 @@ class ServiceKind(models.TextChoices):
     REPAIRED = "repaired", "repaired"
 
 
+class CauseFound(models.TextChoices):
+    """What a service says of an open flag that suspects what was serviced."""
+
+    HERE = "here", "yes, here: it had moved"
+    IN_ORDER = "in_order", "no, it was in order"
+    NOT_KNOWN = "not_known", "not known"
+
+
 class ServiceEvent(models.Model):
     """Work done on one resource, with what was found and what was left."""
 
@@ -158,6 +166,14 @@ class ServiceEvent(models.Model):
 
     def __str__(self) -> str:
         return f"{self.subject} {self.get_kind_display()}"
+
+    @property
+    def about(self) -> tuple[str, int]:
+        """Kind and key of what was serviced, as a flag names its suspects."""
+        for kind in ("fixture", "lathe", "edge", "gauge"):
+            if (key := getattr(self, f"{kind}_id")) is not None:
+                return kind, key
+        raise AssertionError("service_of_exactly_one")
 
     @property
     def subject(self) -> Resource:

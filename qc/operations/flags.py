@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Collection, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -11,27 +12,27 @@ from django.db import transaction
 from qc.actor import Actor
 from qc.errors import BadInput, ReasonNeeded
 from qc.lookups.drift_jobs import rounds_of
-from qc.lookups.flags import visible_to
+from qc.lookups.flags import MODELS, visible_to
 from qc.lookups.kept_charts import place_of
 from qc.lookups.kept_drift import Standing
+from qc.lookups.suspected import Thing, suspects_of
 from qc.models import (
-    ABOUT,
+    FOUND,
     OPEN_FLAG,
     ChartKind,
+    DriftChannel,
     Flag,
     FlagState,
     Happening,
     Role,
     Round,
-    ServiceEvent,
     StoredChart,
 )
-from qc.numerics.drift import Watch
+from qc.numerics.drift import Move, Watch
 from qc.operations import decisions, journal
+from qc.operations.flag_ends import end, found_in_order, hold_watch
 from qc.operations.notices import announce
 from qc.outbox import ask
-
-FOUND = (FlagState.CAUSE_FOUND, FlagState.NONE_FOUND)
 
 
 def settle(standing: Sequence[Standing], *, watch: Watch, at: datetime) -> None:
@@ -39,7 +40,8 @@ def settle(standing: Sequence[Standing], *, watch: Watch, at: datetime) -> None:
     that the watch no longer bears. In the caller's transaction, which holds the watch.
 
     One open flag a resource and channel: while one stands, further jobs raise no other. What an
-    open flag holds among its suspects waits for that flag: it is one story, told once.
+    open flag holds among its suspects waits for that flag: it is one story, told once. Nobody need
+    be told of what is retired.
     """
     open_now = {
         (one.channel, one.about_kind, one.about_id): one
@@ -49,7 +51,7 @@ def settle(standing: Sequence[Standing], *, watch: Watch, at: datetime) -> None:
     told: set[tuple[str, str, int]] = set()
     for one in standing:
         flag = open_now.pop((one.channel, one.kind, one.key), None)
-        if flag is None and (one.channel, one.kind, one.key) in told:
+        if flag is None and ((one.channel, one.kind, one.key) in told or _is_retired(one)):
             continue
         if flag is None:
             decisions.recommend(_raise(one, rounds, at=at), watch=watch, at=at)
@@ -60,10 +62,10 @@ def settle(standing: Sequence[Standing], *, watch: Watch, at: datetime) -> None:
         _withdraw(flag, at=at)
 
 
-def hold_watch() -> None:
-    """Wait for a worker that steps the watch, and keep others out to the end of the transaction:
-    what closes a flag must not come between its reading the past and its raising flags."""
-    list(StoredChart.objects.select_for_update().filter(kind=ChartKind.DRIFT).values_list("pk"))
+def _is_retired(one: Standing) -> bool:
+    if one.kind == "person":
+        return False
+    return MODELS[one.kind]._default_manager.filter(pk=one.key, retired_at__isnull=False).exists()
 
 
 def _rounds_of(standing: Sequence[Standing]) -> dict[int, int]:
@@ -113,16 +115,26 @@ def _raise(one: Standing, rounds: dict[int, int], *, at: datetime) -> Flag:
         after={
             **({} if one.kind == "person" else {one.kind: flag.about.name}),
             "channel": one.channel,
-            "size": flag.size,
-            "wide_toward_deg": flag.wide_toward_deg,
+            **_how_far(one.move, one.channel),
         },
     )
     announce(flag, Happening.RAISED, at=at)
     return flag
 
 
+def _how_far(move: Move, channel: str) -> dict[str, float]:
+    """As closely as a reader of the record can use."""
+    if channel == DriftChannel.SPREAD:
+        return {"spread_ratio": round(math.exp(move.size / 2), 2)}
+    told = {"size_mm": round(move.size, 4)}
+    if move.direction_deg is not None:
+        told["wide_toward_deg"] = round(move.direction_deg) % 360
+    return told
+
+
 def _withdraw(flag: Flag, *, at: datetime) -> None:
-    Flag.objects.filter(pk=flag.pk).update(state=FlagState.WITHDRAWN, closed_at=at)
+    why = "The readings and limits now in force no longer show a move."
+    Flag.objects.filter(pk=flag.pk).update(state=FlagState.WITHDRAWN, closed_at=at, note=why)
     journal.note(
         None,
         "flag.withdrawn",
@@ -130,7 +142,7 @@ def _withdraw(flag: Flag, *, at: datetime) -> None:
         at=at,
         before={"state": flag.state, "statistic": flag.statistic, "limit": flag.limit},
         after={"state": FlagState.WITHDRAWN},
-        why="The readings and limits now in force no longer show a move.",
+        why=why,
     )
     announce(flag, Happening.WITHDRAWN, at=at)
 
@@ -159,13 +171,16 @@ def close_flag(
     why: str,
     by: Actor,
     at: datetime,
-    cause: tuple[str, int] | None = None,
+    cause: Thing | None = None,
+    looked_at: Collection[Thing] | None = None,
 ) -> Flag:
-    """Close a flag with what was found, and with it every open flag on the same resource.
+    """Say what was found, and close the flag with it.
 
-    cause: which of the flag's suspects the cause lay in, kind and key, where that is known; kept on
-    those of the flags that suspect it.
-    With a cause found, what was known of its bias holds no longer; with none, it is judged afresh.
+    With a cause found every open flag on the same resource closes, and what was known of its bias
+    holds no longer; cause: which of the suspects it lay in, where that is known, kept on those of
+    the flags that suspect it. With none, what was looked at is in order and judged afresh;
+    looked_at: those of the suspects, or all where it is None. The flag stays open while a likely
+    suspect remains that nobody looked at.
     """
     by.must_be(Role.LEAD, to="close a flag")
     state = FlagState(state)
@@ -173,49 +188,35 @@ def close_flag(
         raise BadInput(why="Close a flag as cause found or no cause found.", fields=("state",))
     if not why.strip():
         raise ReasonNeeded(what="Closing a flag")
-    if cause is not None and state != FlagState.CAUSE_FOUND:
+    is_found = state == FlagState.CAUSE_FOUND
+    if cause is not None and not is_found:
         raise BadInput(why="Say where the cause lay only where one was found.", fields=("cause",))
     hold_watch()
-    kind, key = flag.about_kind, flag.about_id
-    standing = list(Flag.objects.filter(**{f"{kind}_id": key}, state__in=OPEN_FLAG))
-    if flag not in standing:
+    flag.refresh_from_db()
+    if not flag.is_open:
         raise BadInput(why="That flag is closed already.")
-    if cause is not None and cause not in _suspects_of(standing[standing.index(flag)]):
+    suspects = suspects_of(flag)
+    if cause is not None and cause not in suspects:
         raise BadInput(why="Name one of the flag's suspects as the cause.", fields=("cause",))
-    for one in standing:
-        kept = {}
-        if cause is not None and cause in _suspects_of(one):
-            kept = {"cause_kind": cause[0], "cause_id": cause[1]}
-        closed = Flag.objects.filter(pk=one.pk, state__in=OPEN_FLAG).update(
-            state=state, closed_at=at, closed_by=by.person, note=why.strip(), **kept
-        )
-        if closed:
-            after = {"state": state, **kept}
-            journal.note(by, f"flag.{state}", subject=one, at=at, after=after, why=why)
-            announce(one, Happening(f"flag.{state}"), at=at, by=by.person)
-    ask("qc.follow_restart", at=at, kind=kind, key=key, since=at.isoformat())
+    about = (flag.about_kind, flag.about_id)
+    if is_found:
+        _close_found(about, cause, by=by, at=at, why=why.strip())
+        told = {about}
+    else:
+        told = suspects if looked_at is None else set(looked_at)
+        if not told or told - suspects:
+            raise BadInput(
+                why="Say which of the flag's suspects were looked at.", fields=("looked_at",)
+            )
+        found_in_order(sorted(told), by=by, at=at, note=why.strip(), of=flag)
+    for kind, key in sorted(told):
+        ask("qc.follow_restart", at=at, kind=kind, key=key, since=at.isoformat())
     flag.refresh_from_db()
     return flag
 
 
-def _suspects_of(flag: Flag) -> set[tuple[str, int]]:
-    return {(one["kind"], one["key"]) for one in flag.suspects}
-
-
-def clear_by_service(event: ServiceEvent) -> None:
-    """A service clears the open flags of what was serviced; in the service's own transaction."""
-    hold_watch()
-    about = {name: getattr(event, name) for name in ABOUT if getattr(event, name, None) is not None}
-    for flag in Flag.objects.filter(**about, state__in=OPEN_FLAG):
-        Flag.objects.filter(pk=flag.pk, state__in=OPEN_FLAG).update(
-            state=FlagState.CLEARED, closed_at=event.at, closed_by=event.by, service=event
-        )
-        journal.note(
-            Actor(event.by),
-            "flag.cleared",
-            subject=flag,
-            at=event.at,
-            before={"state": flag.state},
-            after={"state": FlagState.CLEARED, "service": event.pk},
-        )
-        announce(flag, Happening.CLEARED, at=event.at, by=event.by)
+def _close_found(about: Thing, cause: Thing | None, *, by: Actor, at: datetime, why: str) -> None:
+    kind, key = about
+    for one in Flag.objects.filter(**{f"{kind}_id": key}, state__in=OPEN_FLAG):
+        own = cause if cause in suspects_of(one) else None
+        end(one, FlagState.CAUSE_FOUND, by=by, at=at, note=why, cause=own)

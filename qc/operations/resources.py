@@ -19,9 +19,11 @@ from qc.errors import (
     NegativeLength,
     ReasonNeeded,
     Retired,
+    ServiceOfRetired,
 )
+from qc.lookups.suspected import concerning
 from qc.models import (
-    OPEN_FLAG,
+    CauseFound,
     Fixture,
     Gauge,
     Lathe,
@@ -31,9 +33,10 @@ from qc.models import (
     ServiceKind,
     ToolEdge,
 )
-from qc.operations import flags, journal
+from qc.operations import journal
+from qc.operations.flag_ends import withdraw_retired
 from qc.operations.policy import ensure_policy
-from qc.outbox import ask
+from qc.operations.service_events import put_down
 from qc.units import Length
 
 R = TypeVar("R", bound=Resource)
@@ -87,22 +90,31 @@ def fit_edge(
     at: datetime,
     note: str = "",
     nose_radius_mm: Decimal = Decimal("0.4"),
+    found: CauseFound = CauseFound.NOT_KNOWN,
+    found_note: str = "",
 ) -> ToolEdge:
-    """Fit a fresh edge in a holder slot. The edge that was there is retired by a service event."""
+    """Fit a fresh edge in a holder slot. The edge that was there is retired by a service event.
+
+    found, found_note: what that says of the open flags that suspect the edge that was there.
+    """
     by.must_be(Role.LEAD, to="change tool edges")
     if edge_radius_um <= 0:
         raise BadInput(why="The edge radius is above 0 um.", fields=("edge_radius_um",))
     in_use(lathe)
     if not slot.strip():
         raise BadInput(why="Name the holder slot.", fields=("slot",))
-    for worn in ToolEdge.objects.filter(lathe=lathe, slot=slot, retired_at=None):
-        ServiceEvent.objects.create(
-            kind=ServiceKind.EDGE_CHANGED,
-            edge=worn,
-            at=at,
-            by=by.person,
-            note=f"Gave way to {name}",
+    found = CauseFound(found)
+    fitted = list(ToolEdge.objects.filter(lathe=lathe, slot=slot, retired_at=None))
+    if not fitted and found != CauseFound.NOT_KNOWN:
+        raise BadInput(
+            why="No edge was in that slot, so there is no cause to tell: leave that answer out.",
+            fields=("found",),
         )
+    _told_of(found, found_note, field="found_note")
+    for worn in fitted:
+        event = ServiceEvent(kind=ServiceKind.EDGE_CHANGED, edge=worn, at=at, by=by.person)
+        event.note = ". ".join(filter(None, (found_note.strip(), f"Gave way to {name}")))
+        put_down(event, by=by, found=found)
         ToolEdge.objects.filter(pk=worn.pk).update(retired_at=at, version=F("version") + 1)
         journal.note(by, "edge.retired", subject=worn, at=at, after={"gave_way_to": name})
     edge = ToolEdge(
@@ -231,7 +243,8 @@ def change_resource(
 def retire(
     *, resource: R, by: Actor, at: datetime, why: str, expected_version: int | None = None
 ) -> R:
-    """Take a resource out of use. Its jobs keep it; no new job may choose it."""
+    """Take a resource out of use. Its jobs keep it; no new job may choose it; the open flags about
+    it are withdrawn."""
     by.must_be(Role.LEAD, to="retire a resource")
     if not why.strip():
         raise BadInput(why="Say why it is retired.", fields=("why",))
@@ -245,15 +258,20 @@ def retire(
             raise ChangedMeanwhile(what=resource, seen=expected_version, now=resource.version)
         in_use(resource)
     journal.note(by, "resource.retired", subject=resource, at=at, why=why)
+    withdraw_retired(resource, by=by, at=at, why=why.strip())
     return resource
 
 
 def in_use(resource: R) -> R:
     """The resource itself, or Retired."""
     if resource.is_retired:
-        what = str(type(resource)._meta.verbose_name).capitalize()
-        raise Retired(what=what, name=resource.name, fields=(str(type(resource)._meta.model_name),))
+        field = str(type(resource)._meta.model_name)
+        raise Retired(what=_what(resource), name=resource.name, fields=(field,))
     return resource
+
+
+def _what(resource: Resource) -> str:
+    return str(type(resource)._meta.verbose_name).capitalize()
 
 
 @transaction.atomic
@@ -269,19 +287,24 @@ def record_service(
     calibration_u_mm: Decimal | None = None,
     note: str = "",
     confirm: bool = False,
+    found: CauseFound = CauseFound.NOT_KNOWN,
 ) -> ServiceEvent:
     """Work done on a resource. It starts a new stretch on that resource's charts.
 
     A calibration sets when the next is due and, where given, the certificate's uncertainty.
-    Its open flags are cleared. For a fixture, raises LeftOverLimit where what was left is over the
-    shop's indicating limit, unless `confirm` says it is meant; the note then says why.
+    found: what it says of the open flags that suspect the resource, which end by it; see
+    flag_ends.end_by_service. For a flagged fixture, raises LeftOverLimit where what was left is
+    over the shop's indicating limit, unless `confirm` says it is meant; the note then says why.
     """
     by.must_be(Role.LEAD, to="record service")
     kind = ServiceKind(kind)
     if kind not in SERVICE_KINDS[type(subject)]:
         fitting = " or ".join(str(one.label) for one in SERVICE_KINDS[type(subject)])
         raise BadInput(why=f"A {type(subject)._meta.verbose_name} is {fitting}.", fields=("kind",))
-    in_use(subject)
+    found = CauseFound(found)
+    _told_of(found, note, field="note")
+    if subject.is_retired:
+        raise ServiceOfRetired(what=_what(subject), name=subject.name)
     if isinstance(subject, Fixture) and as_left_mm is not None:
         _left_true(subject, as_left_mm, confirm=confirm, note=note, at=at)
     event = ServiceEvent(
@@ -294,20 +317,14 @@ def record_service(
     )
     column = {Fixture: "fixture", Lathe: "lathe", ToolEdge: "edge", Gauge: "gauge"}[type(subject)]
     setattr(event, column, subject)
-    event.save()
     if isinstance(subject, Gauge) and kind == ServiceKind.CALIBRATED:
         _calibrated(subject, due=calibration_due, u_mm=calibration_u_mm)
-    journal.note(
-        by,
-        f"service.{kind}",
-        subject=subject,
-        at=at,
-        after={"as_found_mm": as_found_mm, "as_left_mm": as_left_mm, "due": calibration_due},
-        why=note,
-    )
-    flags.clear_by_service(event)
-    ask("qc.follow_restart", at=at, kind=column, key=subject.pk, since=at.isoformat())
-    return event
+    return put_down(event, by=by, found=found, told={"due": calibration_due})
+
+
+def _told_of(found: CauseFound, note: str, *, field: str) -> None:
+    if found == CauseFound.HERE and not note.strip():
+        raise ReasonNeeded(what="A cause that was found", fields=(field,))
 
 
 def _left_true(
@@ -315,7 +332,7 @@ def _left_true(
 ) -> None:
     """A fixture left worse than the shop allows must not lose its flag unseen."""
     limit = ensure_policy(at=at).indicating_limit_mm
-    if abs(as_left_mm) <= limit or not fixture.flags.filter(state__in=OPEN_FLAG).exists():
+    if abs(as_left_mm) <= limit or not concerning(("fixture", fixture.pk)):
         return
     if not confirm:
         raise LeftOverLimit(left_mm=as_left_mm, limit_mm=limit)

@@ -6,6 +6,7 @@ from qc.actor import Actor
 from qc.lookups import choices
 from qc.lookups.fixtures import FixtureStanding, fixture_row
 from qc.lookups.flags import anybody, flags_for, may_know
+from qc.lookups.suspected import warnings_for
 from qc.models import DriftChannel, Flag, FlagState, Role, State
 from qc.numerics.drift.suspects import NAMED_AT
 from tests.flagged import make_flag
@@ -56,9 +57,9 @@ def test_a_fixture_whose_flag_names_a_person_is_not_called_flagged(shop: Shop) -
     tied = [("fixture", shop.fixture.pk, 0.5), ("person", shop.operator.person.pk, 0.4)]
     flag = make_flag(round_, kind="fixture", key=shop.fixture.pk, suspects=tied)
     assert fixture_row(shop.fixture).standing == FixtureStanding.FLAGGED
-    assert choices.is_flagged(shop.fixture)
+    assert [one.things for one in warnings_for(round_, shop.viewer)] == [["Plug A"]]
     hands = {"kind": "person", "key": shop.operator.person.pk, "probability": 0.9}
     Flag.objects.filter(pk=flag.pk).update(suspects=[hands])
     assert fixture_row(shop.fixture).standing == FixtureStanding.THIN
-    assert not choices.is_flagged(shop.fixture)
+    assert warnings_for(round_, shop.viewer) == []
     assert [one.label for one in choices.fixtures()] == ["Plug A"]

@@ -223,7 +223,9 @@ def test_a_flag_that_goes_and_comes_back_is_one_story(
         "lena@shop.example: Fixture Plug A seems to have moved about 2 Mar 2026",
         "lena@shop.example: No longer flagged: Plug A",
     ]
-    assert "withdrawn: the readings no longer show it" in mail.outbox[2].body
+    assert "withdrawn. The readings and limits now in force no longer show a move." in (
+        mail.outbox[2].body
+    )
 
 
 def test_a_flag_about_a_person_goes_to_them_and_to_leads_and_to_no_webhook(

@@ -1,0 +1,111 @@
+"""What open flags suspect: by thing, and of what one job is made with."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from django.db.models import Q
+
+from qc.actor import Actor
+from qc.lookups.flags import MODELS, FlagLine, anybody, flag_lines, flags_for, visible_to
+from qc.models import OPEN_FLAG, Flag, ReadingSet, Resource, Round
+from qc.numerics.drift.suspects import NAMED_AT
+
+# A suspect less likely than this is not asked about when it is serviced.
+ASKED_AT = 0.1
+Thing = tuple[str, int]
+SLUGS = {model: kind for kind, model in MODELS.items()}
+
+
+def suspected_openly() -> set[Thing]:
+    """By kind and key, what open flags that everybody may know of hold among their suspects."""
+    told = Flag.objects.filter(visible_to(anybody()), state__in=OPEN_FLAG).values_list(
+        "suspects", flat=True
+    )
+    return {(one["kind"], one["key"]) for suspects in told for one in suspects}
+
+
+def concerning(*things: Thing) -> list[Flag]:
+    """The open flags that are about one of these things, or may well be; oldest first."""
+    wanted = set(things)
+    rows = Flag.objects.filter(state__in=OPEN_FLAG).order_by("raised_at", "pk")
+    return [one for one in rows if (one.about_kind, one.about_id) in wanted or wanted & likely(one)]
+
+
+def likely(flag: Flag) -> set[Thing]:
+    """Its suspects that are asked about; one whose likelihood nobody worked out among them."""
+    return {(one["kind"], one["key"]) for one in flag.suspects if _may_well_be(one)}
+
+
+def _may_well_be(suspect: Mapping[str, Any]) -> bool:
+    return suspect["probability"] is None or suspect["probability"] >= ASKED_AT
+
+
+def suspects_of(flag: Flag) -> set[Thing]:
+    """All of them, likely or not."""
+    return {(one["kind"], one["key"]) for one in flag.suspects}
+
+
+def unchecked(flag: Flag) -> set[Thing]:
+    """Its likely suspects that nobody found in order since it was raised."""
+    return likely(flag) - set(flag.checks.values_list("kind", "key"))
+
+
+def ended_by_retiring(resource: Resource) -> list[Flag]:
+    """The open flags about it, and those that have come to name it alone."""
+    thing = (SLUGS[type(resource)], resource.pk)
+    return [
+        one
+        for one in concerning(thing)
+        if (one.about_kind, one.about_id) == thing or _named(one) == thing
+    ]
+
+
+def _named(flag: Flag) -> Thing | None:
+    first = flag.suspects[0]
+    is_one = first["probability"] is None or first["probability"] >= NAMED_AT
+    return (first["kind"], first["key"]) if is_one else None
+
+
+@dataclass(frozen=True)
+class Warned:
+    """An open flag that what a job is made with may be about. things: which, as it names them, the
+    likeliest first. of: how many it could be in all; 1 where it names the one."""
+
+    line: FlagLine
+    kind: str
+    things: Sequence[str]
+    of: int
+
+    @property
+    def is_named(self) -> bool:
+        return self.of == 1
+
+
+def warnings_for(round_: Round, by: Actor) -> list[Warned]:
+    """What whoever works at this round should know before going on, as they may know of it."""
+    lines = flag_lines(flags_for(by, is_open=True), by)
+    if not lines:
+        return []
+    used = _used_in(round_)
+    found = []
+    for line in lines:
+        told = line.suspects if line.named is None else [line.named]
+        own = [one for one in told if (one.kind, one.key) in used]
+        if own:
+            found.append(Warned(line, own[0].kind, [one.name for one in own], len(told)))
+    return found
+
+
+def _used_in(round_: Round) -> set[tuple[str, int | None]]:
+    """What is not known yet is None, which is no suspect's key."""
+    of_round = Q(round=round_) | Q(pk=round_.as_found_set_id)
+    gauges = ReadingSet.objects.filter(of_round, gauge__isnull=False)
+    return {
+        ("fixture", round_.fixture_id),
+        ("lathe", round_.lathe_id),
+        ("edge", round_.edge_id),
+        *(("gauge", key) for key in gauges.values_list("gauge_id", flat=True)),
+    }

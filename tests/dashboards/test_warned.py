@@ -1,0 +1,97 @@
+"""What the pages of an open job warn of: what it is made with, as open flags suspect it."""
+
+from __future__ import annotations
+
+import pytest
+from django.test import Client
+
+from qc.models import DriftChannel, Flag, FlagState, Job, Round, State
+from qc.operations import resources
+from tests.flagged import make_flag
+from tests.make import NOON, Shop, make_job
+
+PAGES = ("", "/set-up", "/indicate", "/touch-off", "/passes", "/achieved")
+
+
+@pytest.fixture
+def job(shop: Shop) -> Job:
+    return make_job(shop, state=State.SET_UP)
+
+
+@pytest.fixture
+def round_(job: Job) -> Round:
+    return job.rounds.get()
+
+
+def test_each_page_of_an_open_job_warns_of_a_moved_fixture(
+    bench: Client, shop: Shop, job: Job, round_: Round
+) -> None:
+    for page in PAGES:
+        assert "believed to have moved" not in bench.get(f"/jobs/{job.pk}{page}").text
+    flag = make_flag(round_, kind="fixture", key=shop.fixture.pk)
+    for page in PAGES:
+        told = bench.get(f"/jobs/{job.pk}{page}").text
+        assert "Plug A is believed to have moved." in told, page
+        assert "Re-indicate it before you cut, or ask the lead." in told
+        assert f'<a href="/flags/{flag.pk}">The flag</a>' in told
+    Flag.objects.filter(pk=flag.pk).update(state=FlagState.CLEARED, closed_at=NOON)
+    assert "believed to have moved" not in bench.get(f"/jobs/{job.pk}").text
+
+
+def test_a_closed_job_warns_of_nothing(bench: Client, shop: Shop) -> None:
+    job = make_job(shop, state=State.RELEASED)
+    make_flag(job.rounds.get(), kind="fixture", key=shop.fixture.pk)
+    assert "believed to have moved" not in bench.get(f"/jobs/{job.pk}").text
+
+
+def test_one_of_a_set_may_have_moved(bench: Client, shop: Shop, job: Job, round_: Round) -> None:
+    make_flag(
+        round_,
+        kind="edge",
+        key=shop.edge.pk,
+        channel=DriftChannel.HEIGHT,
+        suspects=[
+            ("edge", shop.edge.pk, 0.5),
+            ("lathe", shop.lathe.pk, 0.3),
+            ("person", shop.operator.person.pk, 0.15),
+        ],
+    )
+    told = bench.get(f"/jobs/{job.pk}/touch-off").text
+    assert "Insert 1 or North lathe may have moved; one of 3 it could be." in told
+    assert "Touch off twice and compare before you cut, or ask the lead." in told
+
+
+def test_a_gauge_that_the_job_was_read_with_is_warned_of(
+    bench: Client, shop: Shop, job: Job, round_: Round
+) -> None:
+    make_flag(round_, kind="gauge", key=shop.gauge.pk, channel=DriftChannel.SPREAD)
+    assert "Micrometer 1 is believed to have moved." in bench.get(f"/jobs/{job.pk}").text
+
+
+def test_where_another_is_named_the_rest_are_not_warned_of(
+    bench: Client, shop: Shop, job: Job, round_: Round
+) -> None:
+    """The lathe is another's, so that of the job's own things only the edge is a suspect."""
+    other = resources.register_lathe(name="South lathe", by=shop.lead, at=NOON)
+    make_flag(
+        round_,
+        kind="edge",
+        key=shop.edge.pk,
+        channel=DriftChannel.HEIGHT,
+        suspects=[("lathe", other.pk, 0.85), ("edge", shop.edge.pk, 0.12)],
+    )
+    assert "to have moved" not in bench.get(f"/jobs/{job.pk}").text
+
+
+def test_a_flag_about_a_person_warns_that_person_and_leads_alone(
+    signed_in, shop: Shop, job: Job, round_: Round
+) -> None:
+    hands = ("person", shop.operator.person.pk, 0.55)
+    make_flag(
+        round_, kind="person", key=hands[1], suspects=[hands, ("fixture", shop.fixture.pk, 0.4)]
+    )
+    says = {
+        who: "Plug A may have moved; one of 2" in signed_in(who).get(f"/jobs/{job.pk}").text
+        for who in ("viewer", "operator", "lead")
+    }
+    assert says == {"viewer": False, "operator": True, "lead": True}
