@@ -49,11 +49,10 @@ class Capability(ShopView):
     answer = CapabilityOut
 
     def get(self, request: Request) -> Response:
-        """Capability of target errors against their tolerances; refused while the jobs are not
-        steady unless asked all the same."""
+        """Capability of target errors against their tolerances, of the newest 600 jobs at the most;
+        refused while the jobs are not steady unless asked all the same."""
         asked = self.asked(request)
-        since = asked.pop("since", None)
-        points = [one for one in points_of(_lathe(asked)) if since is None or one.at >= since]
+        points = points_of(_lathe(asked), since=asked.pop("since", None))
         asked.pop("lathe", None)
         found = shop_capability(points, CapabilityWish(**asked))
         return Response(CapabilityOut(_capability(found)).data)
@@ -115,7 +114,7 @@ def _lathe(asked: dict[str, Any]) -> Lathe | None:
 
 
 def _wish(facts: dict[str, Any]) -> ChartWish:
-    usual = usual_wish(shop_policy(), points_of(None), now=timezone.now())
+    usual = usual_wish(shop_policy(), now=timezone.now())
     sigma = facts.get("sigma", usual.sigma_mm)
     if sigma is None:
         raise BadInput(

@@ -79,7 +79,7 @@ def marks(found: Shifts, ways: tuple[str, str]) -> tuple[ShiftMark, ...]:
 
 def chart_rows(chart: ErrorChart) -> IndividualsChart:
     """The newest jobs, numbered as the whole chart numbers them."""
-    begins = max(0, len(chart.jobs) - NEWEST)
+    begins = max(chart.settled_at, len(chart.jobs) - NEWEST)
     numbers = range(begins, len(chart.jobs))
     return IndividualsChart(
         quantity=str(Channel(chart.channel).label).capitalize(),
@@ -94,7 +94,7 @@ def _point(chart: ErrorChart, at: int) -> ChartPoint:
     error = job.target_error_mm if chart.channel == Channel.TARGET_ERROR else job.height_error_mm
     assert error is not None  # error_chart takes only jobs that have one
     point = ChartPoint(
-        number=at + 1,
+        number=chart.jobs_before + at + 1,
         at=localtime(job.at),
         job=label(job.job_id, job.round_number),
         value_mm=error,
@@ -116,9 +116,14 @@ def _point(chart: ErrorChart, at: int) -> ChartPoint:
 def _stretches(chart: ErrorChart, begins: int) -> tuple[ChartStretch, ...]:
     if chart.individuals is None or not len(chart.jobs):
         return ()
-    limits = chart.individuals.limits
+    limits, before = chart.individuals.limits, chart.jobs_before
     return (
-        ChartStretch(begins + 1, len(chart.jobs), limits.centre, Band(limits.lower, limits.upper)),
+        ChartStretch(
+            before + begins + 1,
+            before + len(chart.jobs),
+            limits.centre,
+            Band(limits.lower, limits.upper),
+        ),
     )
 
 

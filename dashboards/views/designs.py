@@ -20,7 +20,6 @@ from dashboards.views.drawn import drawn
 from dashboards.views.ground import page, sent, shop_of, show
 from qc.actor import Actor
 from qc.errors import BadInput, ShopError
-from qc.lookups.accuracy import points_of
 from qc.lookups.designs import (
     ChartWish,
     DesignRow,
@@ -76,7 +75,7 @@ def _asked(request: HttpRequest, by: Actor) -> Mapping[str, Any]:
     """What is asked for; at first, what the shop's season and its own scatter say."""
     if request.GET:
         return request.GET
-    usual = usual_wish(shop_of(request), points_of(None), now=timezone.now())
+    usual = usual_wish(shop_of(request), now=timezone.now())
     return wish_as_typed(usual, by.person.unit)
 
 

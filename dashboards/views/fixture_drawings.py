@@ -23,7 +23,8 @@ CHART_SIGNAL = "the tilt chart is past its limit"
 
 
 def clock_rows(page: FixturePage) -> TiltClock:
-    """A stroke for each job since the fixture was last put right: older ones tell of other days."""
+    """A stroke for each job shown since the fixture was last put right: older ones tell of other
+    days."""
     found = page.estimate
     return TiltClock(
         strokes=tuple(
@@ -45,7 +46,8 @@ def clock_rows(page: FixturePage) -> TiltClock:
 
 
 def lane_rows(page: FixturePage) -> TimeLanes:
-    """Every job the fixture ever held. A lane that no job has a value for is left out."""
+    """Every job shown, and what was done since the first of them where there were others before. A
+    lane that no job has a value for is left out."""
     height = _points(page, lambda one: one.height_error_mm, lambda one: one.height_signal)
     tilt = _points(page, lambda one: one.side_to_side_mm, lambda one: "")
     chart = _points(
@@ -61,7 +63,9 @@ def lane_rows(page: FixturePage) -> TimeLanes:
     return TimeLanes(
         lanes=tuple(one for one in lanes if one.points),
         services=tuple(
-            ServiceTick(localtime(one.at), one.get_kind_display()) for one in page.services
+            ServiceTick(localtime(one.at), one.get_kind_display())
+            for one in page.services
+            if not page.jobs_before or one.at >= page.jobs[0].at
         ),
     )
 

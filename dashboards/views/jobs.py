@@ -19,13 +19,14 @@ from dashboards.telling import journal_lines
 from dashboards.views.drawn import drawn
 from dashboards.views.gap_rows import gap_rows
 from dashboards.views.ground import page, sent, show
+from dashboards.views.kinds import KINDS
 from dashboards.views.signing import choose_unit
 from dashboards.views.steps import job_facts
 from qc import access
 from qc.actor import Actor
 from qc.errors import AlreadyThere, NotThere
 from qc.lookups.jobs import JobRecord, RoundRecord, job_record, job_rows, jobs_filtered
-from qc.models import Cylinder, Job, Role
+from qc.models import Cylinder, Job, Resource, Role
 from qc.operations import engines, opening
 
 A_PAGE = 25
@@ -33,8 +34,8 @@ A_PAGE = 25
 
 @page("jobs")
 def jobs(request: HttpRequest, by: Actor) -> HttpResponse:
-    form = FilterForm(request.GET)
-    found = Paginator(jobs_filtered(**form.wanted()), A_PAGE)
+    form, used = FilterForm(request.GET), _used(request.GET.get("used", ""))
+    found = Paginator(jobs_filtered(used=used, **form.wanted()), A_PAGE)
     at = found.get_page(request.GET.get("page"))
     kept = request.GET.copy()
     kept.pop("page", None)
@@ -42,10 +43,19 @@ def jobs(request: HttpRequest, by: Actor) -> HttpResponse:
         "rows": job_rows(cast("QuerySet[Job]", at.object_list)),
         "at": at,
         "kept": kept.urlencode(),
+        "used": used,
+        "used_as": request.GET.get("used"),
         "may_record": by.may(Role.OPERATOR),
         "filters": form,
     }
     return show(request, "dashboards/jobs/list.html", context)
+
+
+def _used(asked: str) -> Resource | None:
+    """The fixture, lathe, edge or gauge that "fixture-3" names; None for what names none."""
+    slug, _, key = asked.partition("-")
+    kind = next((one for one in KINDS if one.slug == slug), None)
+    return None if kind is None else cast("Resource", kind.find(key))
 
 
 @page("jobs", role=Role.OPERATOR, to="open a job")

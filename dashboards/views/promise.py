@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import datetime, time
 
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.utils import timezone
@@ -13,7 +14,7 @@ from dashboards.views.ground import page, show
 from qc import access
 from qc.actor import Actor
 from qc.errors import BadInput
-from qc.lookups.accuracy import points_of
+from qc.lookups import accuracy
 from qc.lookups.capability import ShopCapability, shop_capability
 from qc.lookups.channels import JobPoint
 from qc.lookups.shifts import target_error_shifts
@@ -30,13 +31,9 @@ def promise(request: HttpRequest, by: Actor) -> HttpResponse:
     found = wish = None
     if form.is_valid():
         wish, since = form.wish(), form.cleaned_data["since"]
-        points = [
-            one
-            for one in points_of(lathe)
-            if since is None or timezone.localtime(one.at).date() >= since
-        ]
+        begin = since and datetime.combine(since, time.min, timezone.get_current_timezone())
         try:
-            found = shop_capability(points, wish)
+            found = shop_capability(accuracy.points_of(lathe, since=begin), wish)
         except BadInput as error:
             form.add_error(None, str(error))
     context = {
@@ -45,6 +42,7 @@ def promise(request: HttpRequest, by: Actor) -> HttpResponse:
         "lathe": lathe,
         "form": form,
         "promised": dict(SHARES).get(form["coverage"].value()),
+        "most": accuracy.NEWEST,
         "indices": [] if found is None else list(_indices(found)),
         "later": found and _later(found, request.GET.copy()),
     }

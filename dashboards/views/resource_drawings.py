@@ -28,11 +28,15 @@ def standing_drawn(
 ) -> dict[str, Any]:
     """What a page shows of how it stands: the words, and the table twin of its lanes."""
     found = stands(kind, key, by, called=called)
-    rows = resource_lane_rows(
-        resource_lanes(kind, key, flags=found.held.flags, believed=found.believed)
-    )
+    told = resource_lanes(kind, key, flags=found.held.flags, believed=found.believed)
+    rows = resource_lane_rows(told)
     table = time_lanes_table(rows, unit=by.person.unit) if rows.lanes else None
-    return {"stands": found, "flags": found.held.flags, "lanes_table": table}
+    return {
+        "stands": found,
+        "flags": found.held.flags,
+        "lanes_table": table,
+        "lanes_shown": len(told.jobs) if told.are_older else None,
+    }
 
 
 def lanes_drawing(kind: str, key: int, by: Actor) -> go.Figure:
@@ -83,11 +87,12 @@ def _lane(
 def _level(
     found: ResourceLanes, channel: DriftChannel, axis: int, *, until: datetime
 ) -> tuple[tuple[datetime, float], ...]:
-    """From when it was last put right to its newest job."""
+    """From when it was last put right, or the first job shown, to its newest job."""
     told = found.levels.get(channel)
     if told is None or told.since is None or told.since > until:
         return ()
     level = told.belief.level[axis]
     if channel == DriftChannel.SPREAD:
         level = SPREAD_OF_0_MM * math.exp(level / 2)
-    return ((localtime(told.since), level), (until, level))
+    since = max(told.since, found.jobs[0].at) if found.are_older else told.since
+    return ((localtime(since), level), (until, level))

@@ -6,61 +6,27 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, tzinfo
 from enum import StrEnum
-from itertools import groupby, takewhile
+from itertools import takewhile
 
 import numpy as np
+from django.db.models import QuerySet
 
 from qc.lookups.capability import CapabilityWish, ShopCapability, shop_capability
-from qc.lookups.channels import JobPoint, job_points
+from qc.lookups.channels import JobPoint, measured_rounds, newest_points
 from qc.lookups.error_charts import ErrorChart, error_chart
+from qc.lookups.months import Mean, Month, are_older, mean_of, months_of
 from qc.lookups.pace import false_signal_pace
+from qc.lookups.scopes import scope_of
 from qc.lookups.shop import shop_policy
-from qc.models import Channel, Lathe, Signal
-from qc.numerics.uncertainty import combine, mean_u
+from qc.models import Channel, JobResult, Lathe, Signal
 
+# However many years of jobs there are: these are read one by one.
+NEWEST = 600
 LATELY = 30
 # So many jobs inside its limits before a running average that left them is called steady again.
 SETTLED = 12
 FEWEST_FOR_A_MEAN = 5
-CONFIDENCE = 0.95
 SIGNALS_LISTED = 40
-
-
-@dataclass(frozen=True)
-class Mean:
-    """Mean target error of some jobs with its 95 % interval; no interval for a lone job."""
-
-    jobs: int
-    mean_mm: float
-    low_mm: float | None
-    high_mm: float | None
-
-    @property
-    def half_mm(self) -> float | None:
-        return None if self.high_mm is None else self.high_mm - self.mean_mm
-
-    @property
-    def leans(self) -> str:
-        """ "wide", "tight", or "" where the interval holds zero or there is none."""
-        if self.low_mm is None or self.high_mm is None:
-            return ""
-        if self.low_mm > 0:
-            return "wide"
-        return "tight" if self.high_mm < 0 else ""
-
-
-@dataclass(frozen=True)
-class Month:
-    """The jobs measured in one month of the shop's calendar."""
-
-    month: date
-    error: Mean
-    inside: int
-    signals: int
-
-    @property
-    def share_inside(self) -> float:
-        return self.inside / self.error.jobs
 
 
 class Steady(StrEnum):
@@ -75,23 +41,27 @@ class Steady(StrEnum):
 
 @dataclass(frozen=True)
 class Steadiness:
-    """since: the job that began the present run inside or outside; left_at: the job at which the
-    average last left its limits, where it is outside or just back. jobs_wanted: where it is thin.
+    """since: the job that began the present run inside or outside; or_before: it is the first of
+    those looked at. left_at: the job at which the average last left its limits, where it is outside
+    or just back. jobs_wanted: where it is thin.
     """
 
     steady: Steady
     since: JobPoint | None = None
     left_at: JobPoint | None = None
     jobs_wanted: int = 0
+    or_before: bool = False
 
 
 @dataclass(frozen=True, eq=False)
 class AccuracyPage:
-    """`lathe` None is the whole shop. lately: the last jobs together. leaning_since: the first
-    month of the unbroken run, up to now, of months that lean as the last jobs do; None where the
-    newest month does not.
-    promise: of the jobs since the shop has been steady; None while it is not.
-    tolerance_mm: the narrowest below and above target among the jobs, None without jobs.
+    """`lathe` None is the whole shop. points: the newest jobs, jobs_before of them on the chart.
+    months: the last ones, with every job of theirs. lately: the last jobs together. leaning_since:
+    the first month of the unbroken run, up to now, of months that lean as the last jobs do; None
+    where the newest month does not; leans_before: the run fills all months told, and there are
+    older ones.
+    promise: of the points since the shop has been steady; None while it is not.
+    tolerance_mm: the narrowest below and above target among the points, None without jobs.
     """
 
     lathe: Lathe | None
@@ -102,6 +72,7 @@ class AccuracyPage:
     lately_inside: int
     last_outside: JobPoint | None
     leaning_since: date | None
+    leans_before: bool
     steady: Steadiness
     promise: ShopCapability | None
     charts: dict[Channel, ErrorChart]
@@ -109,17 +80,23 @@ class AccuracyPage:
     pace: str | None
     tolerance_mm: tuple[float, float] | None
 
+    @property
+    def jobs_before(self) -> int:
+        """How many are too old to be among the points."""
+        return self.charts[Channel.TARGET_ERROR].jobs_before
+
 
 def accuracy_page(*, lathe: Lathe | None, zone: tzinfo, now: datetime) -> AccuracyPage:
     """What the page of the whole shop or of one lathe shows; months by the calendar of `zone`."""
-    points = points_of(lathe)
+    results, points = _results(lathe), points_of(lathe)
     charts = {channel: error_chart(channel, lathe=lathe, points=points) for channel in Channel}
-    signals = list(
-        Signal.objects.filter(lathe=lathe, withdrawn_at=None).select_related("round", "lathe")
-    )
-    months = months_of(points, signals, zone=zone)
+    signals = Signal.objects.filter(lathe=lathe, withdrawn_at=None)
+    months = months_of(results, signals, zone=zone)
     last = points[-LATELY:]
-    lately = _mean(last) if len(last) >= FEWEST_FOR_A_MEAN else None
+    lately = None
+    if len(last) >= FEWEST_FOR_A_MEAN:
+        lately = mean_of([one.target_error_mm for one in last])
+    leaning = _leaning(months, lately)
     policy = shop_policy()
     steady = steadiness(charts[Channel.TARGET_ERROR])
     return AccuracyPage(
@@ -130,19 +107,28 @@ def accuracy_page(*, lathe: Lathe | None, zone: tzinfo, now: datetime) -> Accura
         lately=lately,
         lately_inside=sum(one.is_inside for one in last),
         last_outside=next((one for one in reversed(points) if not one.is_inside), None),
-        leaning_since=_leaning_since(months, lately),
+        leaning_since=leaning[0].month if leaning else None,
+        leans_before=are_older(results, months, zone=zone) and leaning == months,
         steady=steady,
         promise=_promise(points, steady),
         charts=charts,
-        signals=signals[:SIGNALS_LISTED],
-        pace=false_signal_pace(policy, [one.at for one in points], now=now),
+        signals=list(signals.select_related("round", "lathe")[:SIGNALS_LISTED]),
+        pace=false_signal_pace(policy, results, now=now),
         tolerance_mm=_narrowest(points),
     )
 
 
-def points_of(lathe: Lathe | None) -> list[JobPoint]:
-    """Every measured job of the shop or of one lathe, in cutting order."""
-    return [one for one in job_points() if lathe is None or one.lathe_id == lathe.pk]
+def points_of(lathe: Lathe | None, *, since: datetime | None = None) -> list[JobPoint]:
+    """The NEWEST measured jobs of the shop or of one lathe, in cutting order. since: none that was
+    measured before."""
+    results = _results(lathe)
+    if since is not None:
+        results = results.filter(measured_at__gte=since)
+    return newest_points(results, NEWEST)
+
+
+def _results(lathe: Lathe | None) -> QuerySet[JobResult]:
+    return measured_rounds().filter(scope_of(lathe).jobs())
 
 
 def _promise(points: Sequence[JobPoint], steady: Steadiness) -> ShopCapability | None:
@@ -152,58 +138,30 @@ def _promise(points: Sequence[JobPoint], steady: Steadiness) -> ShopCapability |
     return shop_capability(points[since:], CapabilityWish())
 
 
-def _mean(points: Sequence[JobPoint]) -> Mean:
-    """The interval is Student's, from the jobs' own scatter, whatever its cause."""
-    errors = np.array([one.target_error_mm for one in points])
-    mean = float(errors.mean())
-    if errors.size < 2:
-        return Mean(errors.size, mean, None, None)
-    half = combine([mean_u(errors)], [errors.size - 1], coverage=CONFIDENCE).expanded_mm
-    return Mean(errors.size, mean, mean - half, mean + half)
-
-
-def months_of(
-    points: Sequence[JobPoint], signals: Sequence[Signal], *, zone: tzinfo
-) -> list[Month]:
-    """Months with jobs, oldest first. A month's signals are those of the jobs measured in it."""
-    fired = {one.round_id for one in signals}
-    months = []
-    for month, group in groupby(
-        points, key=lambda one: one.at.astimezone(zone).date().replace(day=1)
-    ):
-        own = list(group)
-        months.append(
-            Month(
-                month=month,
-                error=_mean(own),
-                inside=sum(one.is_inside for one in own),
-                signals=sum(one.round_id in fired for one in own),
-            )
-        )
-    return months
-
-
-def _leaning_since(months: Sequence[Month], lately: Mean | None) -> date | None:
+def _leaning(months: Sequence[Month], lately: Mean | None) -> list[Month]:
+    """The unbroken run of months, up to now, that lean as the last jobs do; oldest first."""
     if lately is None:
-        return None
-    run = list(takewhile(lambda one: one.error.leans == lately.leans, reversed(months)))
-    return run[-1].month if run else None
+        return []
+    return list(takewhile(lambda one: one.error.leans == lately.leans, reversed(months)))[::-1]
 
 
 def steadiness(chart: ErrorChart) -> Steadiness:
-    """Departures fewer than SETTLED jobs apart are one: an average near its limit flickers."""
+    """Departures fewer than SETTLED jobs apart are one: an average near its limit flickers. Judged
+    are the jobs from where the chart's average has settled."""
     if chart.ewma is None or chart.individuals is None:
         return Steadiness(Steady.THIN, jobs_wanted=chart.jobs_wanted)
     if chart.individuals.limits.is_zero_width:
         return Steadiness(Steady.COARSE)
-    jobs, outside = chart.jobs, np.flatnonzero(chart.ewma.signal)
+    jobs = chart.jobs[chart.settled_at :]
+    outside = np.flatnonzero(chart.ewma.signal[chart.settled_at :])
     if not outside.size:
-        return Steadiness(Steady.YES, since=jobs[0])
+        return Steadiness(Steady.YES, since=jobs[0], or_before=chart.jobs_before > 0)
     last = int(outside[-1])
     begins = np.flatnonzero(np.diff(outside) > SETTLED)
     left_at = jobs[int(outside[begins[-1] + 1] if begins.size else outside[0])]
     if last == len(jobs) - 1:
-        return Steadiness(Steady.OUTSIDE, since=left_at, left_at=left_at)
+        or_before = left_at == jobs[0] and chart.jobs_before > 0
+        return Steadiness(Steady.OUTSIDE, since=left_at, left_at=left_at, or_before=or_before)
     back = jobs[last + 1]
     if len(jobs) - 1 - last < SETTLED:
         return Steadiness(Steady.JUST_BACK, since=back, left_at=left_at)

@@ -86,6 +86,11 @@ def job_points(results: QuerySet[JobResult] | None = None) -> list[JobPoint]:
     return [_point(row) for row in chosen.values_list(*COLUMNS)]
 
 
+def newest_points(results: QuerySet[JobResult], count: int) -> list[JobPoint]:
+    """The newest of them in cutting order, whatever came before."""
+    return job_points(results.reverse()[:count])[::-1]
+
+
 def placed_points(results: QuerySet[JobResult]) -> list[tuple[int, JobPoint]]:
     """The same with each result's key, which orders jobs of one time."""
     return [(pk, _point(tuple(row))) for pk, *row in results.values_list("pk", *COLUMNS)]

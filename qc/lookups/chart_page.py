@@ -11,7 +11,7 @@ from qc.lookups.channels import JobPoint, placed_points
 from qc.lookups.chart_lane import ChartJobRow, Lanes, Span
 from qc.lookups.chart_lanes import View, lanes_of
 from qc.lookups.kept_charts import Place, place_of, stored
-from qc.lookups.kept_errors import ErrorChartKept, ErrorPoint
+from qc.lookups.kept_errors import ErrorChartKept, ErrorPoint, ErrorReader
 from qc.lookups.pace import false_signal_pace
 from qc.lookups.rule_sets import arl_wanted
 from qc.lookups.scopes import Scope, scope_of
@@ -120,7 +120,7 @@ def chart_page(
         sigma_mm=kept and kept["sigma"],
         limits_jobs=BASELINE_JOBS if is_held else estimate,
         is_held=is_held,
-        pace=false_signal_pace(policy, [one.point.at for one in rows], now=now),
+        pace=false_signal_pace(policy, chart.results(), now=now),
         suggested=suggested_jobs(chart),
     )
 
@@ -139,7 +139,10 @@ def _rows(chart: ErrorChartKept, row: StoredChart | None) -> list[ChartJobRow]:
     points = placed_points(shown)[::-1]
     if not points:
         return []
-    told = _stepped(chart, row, before=Place(points[0][1].at, points[0][0]))
+    begin = Place(points[0][1].at, points[0][0])
+    # Of a chart that takes no more jobs, the shop's later ones are not read.
+    until_last = ErrorChartKept(chart.channel, chart.scope, ErrorReader(until=last))
+    told = _stepped(until_last, row, before=begin)
     positions = dict(
         JobResult.objects.filter(pk__in=[pk for pk, _ in points]).values_list(
             "pk", "detail__positions"

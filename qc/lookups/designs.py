@@ -10,7 +10,7 @@ from functools import lru_cache
 import numpy as np
 
 from qc.errors import ShopError
-from qc.lookups.channels import JobPoint
+from qc.lookups.channels import measured_rounds
 from qc.lookups.pace import jobs_per_month
 from qc.lookups.rule_sets import SETS, false_signals
 from qc.models import ChartsBy, RuleSet, ShopPolicy
@@ -71,10 +71,9 @@ class DesignRow:
         return self.design.chart in ("individuals and ewma", "cusum")
 
 
-def own_sigma_mm(points: Sequence[JobPoint]) -> float | None:
+def own_sigma_mm(errors: Sequence[float]) -> float | None:
     """Of single jobs' target errors, from their median moving range; None from too few jobs or
     where they do not differ."""
-    errors = [one.target_error_mm for one in points[-NEWEST:]]
     if len(errors) < FEWEST_JOBS:
         return None
     return individuals_limits(np.array(errors), spread="median").sigma or None
@@ -90,14 +89,16 @@ class UsualWish:
     sigma_mm: float | None
 
 
-def usual_wish(policy: ShopPolicy, points: Sequence[JobPoint], *, now: datetime) -> UsualWish:
-    """The pace is that of the last year, or the season's before there is one."""
-    pace = jobs_per_month([one.at for one in points], now=now)
+def usual_wish(policy: ShopPolicy, *, now: datetime) -> UsualWish:
+    """The pace is that of the last year, or the season's before there is one; the scatter that of
+    the NEWEST jobs."""
+    pace = jobs_per_month(measured_rounds(), now=now)
+    newest = measured_rounds().reverse().values_list("target_error_mm", flat=True)[:NEWEST]
     return UsualWish(
         months=policy.season_months / float(policy.false_flags_per_season),
         jobs_per_month=pace or policy.season_jobs / policy.season_months,
         shift_mm=SHIFT_MM,
-        sigma_mm=own_sigma_mm(points),
+        sigma_mm=own_sigma_mm(list(newest)[::-1]),
     )
 
 

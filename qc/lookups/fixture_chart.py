@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
-from django.db.models import QuerySet
+from django.db.models import Max, QuerySet
 
-from qc.lookups.channels import JobPoint, job_points, measured_rounds
+from qc.lookups.channels import JobPoint, job_points, measured_rounds, newest_points
 from qc.models import (
     ChartKind,
     Fixture,
@@ -64,10 +64,12 @@ class FixtureChart:
         return None if self.restarted_since else self.chart.current_change
 
 
-def fixture_chart(fixture: Fixture) -> FixtureChart:
-    """The fixture's chart with its every job, by the noise and the limit now in force."""
+def fixture_chart(fixture: Fixture, *, newest: int | None = None) -> FixtureChart:
+    """The fixture's chart with its every job, or as its newest jobs alone give it, by the noise and
+    the limit now in force."""
+    own = clocked_results().filter(round__fixture=fixture)
     return chart_from(
-        job_points(clocked_results().filter(round__fixture=fixture)),
+        job_points(own) if newest is None else newest_points(own, newest),
         restarts=restart_times(fixture).get(fixture.pk, []),
         limit=flag_limit(),
         noise_sd_mm=stored_noise(),
@@ -128,6 +130,16 @@ def restart_times(fixture: Fixture | None = None) -> dict[int, list[datetime]]:
         assert flag.fixture_id is not None
         times.setdefault(flag.fixture_id, []).append(flag.closed_at)
     return {key: sorted(values) for key, values in times.items()}
+
+
+def last_restarts() -> dict[int, datetime]:
+    """When each fixture's chart last started afresh; none for a fixture whose chart never did."""
+    services = ServiceEvent.objects.filter(fixture__isnull=False).order_by()
+    flags = Flag.objects.filter(state__in=RESTARTS, fixture__isnull=False).order_by()
+    found = dict(services.values_list("fixture").annotate(Max("at")))
+    for key, at in flags.values_list("fixture").annotate(Max("closed_at")):
+        found[key] = max(at, found.get(key, at))
+    return found
 
 
 def stretch_starts(points: Sequence[JobPoint], restarts: Sequence[datetime]) -> list[bool]:

@@ -11,10 +11,10 @@ from django.db.models import Max
 
 from qc.actor import Actor
 from qc.lookups.channels import measured_rounds
-from qc.lookups.fixture_chart import FixtureChart, fixture_chart, restart_times
+from qc.lookups.fixture_chart import FixtureChart, fixture_chart, last_restarts
 from qc.lookups.fixtures import FixtureRow, fixture_row
 from qc.lookups.flags import FlagLine, flag_lines, flags_for
-from qc.lookups.pace import LOOK_BACK, false_signal_pace
+from qc.lookups.pace import false_signal_pace
 from qc.lookups.shop import shop_policy
 from qc.models import (
     Channel,
@@ -27,6 +27,10 @@ from qc.models import (
 from qc.numerics.tilt import REFERENCE_RADIUS_MM
 
 # What was answered at the bench: most of what a row weighs, and nothing of it is on this page.
+# So many of the newest jobs are shown. The chart is worked out over more of them: where those are
+# not all there ever were, the first ones begin it as if the fixture had just been put right.
+SHOWN = 200
+CHARTED = 2 * SHOWN
 ANSWERED = ("detail", "round__plan", "round__indicated", "round__clocking_test")
 
 
@@ -77,9 +81,9 @@ class Estimate:
 
 @dataclass(frozen=True)
 class FixturePage:
-    """`jobs` are all measured rounds, oldest first; `current` the charted ones since the last
-    service or closed flag. allowed_mm: the evenness limit at a 20 mm radius, for the widest
-    measured engine among them. pace: how often a false flag comes, None before there is a pace.
+    """`jobs` are the last measured rounds, oldest first; `current` the charted ones among them
+    since the last service or closed flag. allowed_mm: the evenness limit at a 20 mm radius, for the
+    widest engine ever measured. pace: how often a false flag comes, None before there is a pace.
     """
 
     fixture: Fixture
@@ -96,6 +100,11 @@ class FixturePage:
     begins_at: datetime | None
 
     @property
+    def jobs_before(self) -> int:
+        """How many are too old to be among the jobs."""
+        return self.row.jobs - len(self.jobs)
+
+    @property
     def left_out(self) -> list[FixtureJob]:
         return [one for one in self.jobs if one.why_off]
 
@@ -105,8 +114,8 @@ class FixturePage:
 
 
 def fixture_page(fixture: Fixture, *, now: datetime, by: Actor) -> FixturePage:
-    chart = fixture_chart(fixture)
-    begins = max(restart_times().get(fixture.pk, []), default=None)
+    chart = fixture_chart(fixture, newest=CHARTED)
+    begins = last_restarts().get(fixture.pk)
     jobs = _jobs(fixture, chart)
     current = [one for one in jobs if not one.why_off and (begins is None or one.at >= begins)]
     policy = shop_policy()
@@ -120,7 +129,8 @@ def fixture_page(fixture: Fixture, *, now: datetime, by: Actor) -> FixturePage:
         current=current,
         allowed_mm=_allowed(fixture, policy),
         limit_distance=math.sqrt(chart.limit),
-        pace=_pace(policy, now=now),
+        # Over every job of the shop: so the watch counts them, and so its limit was set.
+        pace=false_signal_pace(policy, measured_rounds(), now=now),
         services=list(fixture.services.select_related("by").order_by("-at", "-pk")),
         past_flags=[one for one in flags if not one.is_open],
         begins_at=begins,
@@ -134,19 +144,19 @@ def label(job_id: int, round_number: int) -> str:
 
 def _jobs(fixture: Fixture, chart: FixtureChart) -> list[FixtureJob]:
     place = {one.round_id: i for i, one in enumerate(chart.jobs)}
-    results = (
-        JobResult.objects.filter(is_current=True, round__fixture=fixture)
-        .select_related("round")
-        .defer(*ANSWERED)
-        .order_by("measured_at", "pk")
+    newest = JobResult.objects.filter(is_current=True, round__fixture=fixture).order_by(
+        "-measured_at", "-pk"
     )
+    results = list(newest.select_related("round").defer(*ANSWERED)[:SHOWN])
     said = {
         one.round_id: one.get_rule_display()
         for one in Signal.objects.filter(
-            channel=Channel.HEIGHT_ERROR, withdrawn_at=None, round__fixture=fixture
+            channel=Channel.HEIGHT_ERROR,
+            withdrawn_at=None,
+            round__in=[one.round_id for one in results],
         )
     }
-    return [_job(one, chart, place, said.get(one.round_id, "")) for one in results]
+    return [_job(one, chart, place, said.get(one.round_id, "")) for one in results][::-1]
 
 
 def _job(
@@ -198,10 +208,3 @@ def _allowed(fixture: Fixture, policy: ShopPolicy) -> float:
     )["radius"]
     radius = REFERENCE_RADIUS_MM if widest is None else float(widest)
     return float(policy.evenness_limit_mm) * REFERENCE_RADIUS_MM / radius
-
-
-def _pace(policy: ShopPolicy, *, now: datetime) -> str | None:
-    """Over every job of the shop: so the watch counts them, and so its limit was set."""
-    recent = measured_rounds().filter(measured_at__gte=now - LOOK_BACK)
-    times = recent.values_list("measured_at", flat=True)
-    return false_signal_pace(policy, list(times), now=now)

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
+from typing import Any
 
-from qc.lookups.fixture_chart import restart_times
+from django.db.models import Count, Max, OuterRef, Q, QuerySet, Subquery
+
+from qc.lookups.fixture_chart import last_restarts
 from qc.lookups.flags import open_on_fixtures
 from qc.models import Fixture, FlagState, JobResult, ServiceEvent
 from qc.numerics.tilt_chart import NOISE_SD_MM, PRIOR_SD_MM
 
 # So many jobs of its own weigh as much as the bias the chart assumes a service leaves behind.
 OWN_JOBS_WANTED = round((NOISE_SD_MM / PRIOR_SD_MM) ** 2)
+ON_CHART = Q(tilt_cos_mm__isnull=False, round__clocking_deg__isnull=False)
 
 
 class FixtureStanding(StrEnum):
@@ -67,35 +71,53 @@ def standing_of(fixture: Fixture, *, flag_state: str | None, own_jobs: int) -> F
 
 def _rows(fixtures: Sequence[Fixture]) -> list[FixtureRow]:
     flags = dict(open_on_fixtures().filter(fixture__in=fixtures).values_list("fixture_id", "state"))
-    services = {one.fixture_id: one for one in ServiceEvent.objects.filter(fixture__in=fixtures)}
-    measured = _measured(fixtures)
-    restarts = restart_times()
+    measured = _measured(fixtures, last_restarts())
+    services = {one.fixture_id: one for one in _last_services(fixtures)}
     rows = []
     for one in fixtures:
-        jobs = measured.get(one.pk, [])
-        begins = max(restarts.get(one.pk, []), default=None)
-        own = sum(charted and (begins is None or at >= begins) for at, charted in jobs)
+        told = measured.get(one.pk, {})
+        own = told.get("own", 0)
         rows.append(
             FixtureRow(
                 id=one.pk,
                 name=one.name,
                 note=one.note,
                 standing=standing_of(one, flag_state=flags.get(one.pk), own_jobs=own),
-                jobs=len(jobs),
+                jobs=told.get("jobs", 0),
                 own_jobs=own,
-                last_job_at=max((at for at, _ in jobs), default=None),
+                last_job_at=told.get("last"),
                 last_service=services.get(one.pk),
             )
         )
     return rows
 
 
-def _measured(fixtures: Sequence[Fixture]) -> dict[int, list[tuple[datetime, bool]]]:
-    """When each fixture's rounds were measured, and whether each has a place on its chart."""
-    seen: dict[int, list[tuple[datetime, bool]]] = {}
-    results = JobResult.objects.filter(is_current=True, round__fixture__in=fixtures)
-    for key, at, tilt, clocking in results.values_list(
-        "round__fixture_id", "measured_at", "tilt_cos_mm", "round__clocking_deg"
-    ):
-        seen.setdefault(key, []).append((at, tilt is not None and clocking is not None))
-    return seen
+def _measured(
+    fixtures: Sequence[Fixture], restarts: Mapping[int, datetime]
+) -> dict[int, dict[str, Any]]:
+    """By fixture: its measured rounds, those on its chart since it last started afresh, and when
+    the last was measured; none for a fixture that has no job."""
+    told = (
+        JobResult.objects.order_by()
+        .filter(is_current=True, round__fixture__in=fixtures)
+        .values("round__fixture_id")
+        .annotate(
+            jobs=Count("pk"),
+            own=Count("pk", filter=ON_CHART & ~_earlier(restarts)),
+            last=Max("measured_at"),
+        )
+    )
+    return {row["round__fixture_id"]: dict(row) for row in told}
+
+
+def _earlier(restarts: Mapping[int, datetime]) -> Q:
+    """Rounds measured before their fixture's chart started afresh; without a restart, none."""
+    before = Q(pk__in=())
+    for key, at in restarts.items():
+        before |= Q(round__fixture=key, measured_at__lt=at)
+    return before
+
+
+def _last_services(fixtures: Sequence[Fixture]) -> QuerySet[ServiceEvent]:
+    newest = ServiceEvent.objects.filter(fixture=OuterRef("fixture")).order_by("-at", "-pk")
+    return ServiceEvent.objects.filter(fixture__in=fixtures, pk=Subquery(newest.values("pk")[:1]))

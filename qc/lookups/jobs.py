@@ -21,6 +21,7 @@ from qc.lookups.effect_rows import (
 )
 from qc.lookups.gaps import GapSummary, summary_of
 from qc.lookups.material import flange_before_mm, removed_mm
+from qc.lookups.resources import JOBS
 from qc.models import (
     CLOSED,
     GAP_KINDS,
@@ -31,6 +32,7 @@ from qc.models import (
     Pass,
     Reading,
     ReadingSet,
+    Resource,
     Round,
     SkippedStep,
     State,
@@ -317,13 +319,15 @@ def jobs_filtered(
     state: str = "",
     family_id: int | None = None,
     fixture_id: int | None = None,
+    used: Resource | None = None,
     since: datetime | None = None,
     until: datetime | None = None,
     words: str = "",
 ) -> QuerySet[Job]:
     """Jobs newest first; `state` may be "at_work" for all that are not closed.
 
-    fixture_id: in any round. since, until: opened at or after the one, before the other.
+    fixture_id: in any round. used: the fixture, lathe, edge or gauge it was done with. since,
+    until: opened at or after the one, before the other.
     """
     jobs = Job.objects.order_by("-pk")
     if state == "at_work":
@@ -334,6 +338,9 @@ def jobs_filtered(
         jobs = jobs.filter(cylinder__family_id=family_id)
     if fixture_id is not None:
         jobs = jobs.filter(pk__in=Round.objects.filter(fixture_id=fixture_id).values("job"))
+    if used is not None:
+        own = type(used)._default_manager.filter(pk=used.pk)
+        jobs = jobs.filter(pk__in=own.values(JOBS[type(used)]))
     if since is not None:
         jobs = jobs.filter(opened_at__gte=since)
     if until is not None:

@@ -69,9 +69,11 @@ VALUES = tuple(f"{channel}_mm" for channel in Channel)
 
 
 class ErrorReader:
-    """What charts of errors read, each thing once however many of them ask."""
+    """What charts of errors read, each thing once however many of them ask. until: the place of
+    the last result they want."""
 
-    def __init__(self) -> None:
+    def __init__(self, *, until: Place | None = None) -> None:
+        self._until = until
         self._judging: dict[int, Judged] = {}
         self._baselines: list[Baseline] | None = None
         self._recent: tuple[Place, list[Any]] | None = None
@@ -80,6 +82,8 @@ class ErrorReader:
     def results(self, scope: Scope) -> QuerySet[JobResult]:
         """Every result of the scope that counts on charts, in order."""
         results = JobResult.objects.filter(scope.jobs(), is_current=True, is_reading_only=False)
+        if self._until is not None:
+            results = results.filter(self._until.not_later(), measured_at__lte=self._until.at)
         return results.order_by("measured_at", "pk")
 
     def jobs(self, scope: Scope, after: Place | None) -> Iterator[Any]:

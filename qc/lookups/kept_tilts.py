@@ -11,7 +11,7 @@ from dataclasses import asdict, dataclass
 from datetime import datetime
 from typing import Any
 
-from qc.lookups.channels import job_points, placed_points
+from qc.lookups.channels import newest_points, placed_points
 from qc.lookups.fixture_chart import clocked_results, pooled_noise, restart_times
 from qc.lookups.kept_charts import Place, WrittenAsItIs
 from qc.models import ChartKind, Fixture
@@ -58,8 +58,8 @@ def is_doubling(jobs: int) -> bool:
 
 def noise_up_to(place: Place) -> float:
     """The noise of the newest clocked jobs up to and including a place."""
-    earlier = clocked_results().exclude(place.later()).reverse()[:NOISE_JOBS]
-    return pooled_noise(job_points(earlier)[::-1], restart_times())
+    earlier = clocked_results().exclude(place.later())
+    return pooled_noise(newest_points(earlier, NOISE_JOBS), restart_times())
 
 
 class TiltKept(WrittenAsItIs):

@@ -14,6 +14,8 @@ from qc.lookups.own_jobs import BEARS_ON, own_rounds
 from qc.models import DriftChannel, ServiceEvent
 from qc.numerics.tilt import REFERENCE_RADIUS_MM
 
+# A drawing stays legible and quick up to so many jobs.
+SHOWN = 200
 COLUMNS = (
     "round_id",
     "round__job_id",
@@ -43,28 +45,34 @@ class OwnJob:
 
 @dataclass(frozen=True)
 class ResourceLanes:
-    """jobs: every measured round, oldest first. flagged: by channel and round, in words. levels:
-    where its jobs are expected on each channel, and since when."""
+    """jobs: the last SHOWN measured rounds, oldest first; are_older: there were others before.
+    services: since the first of the jobs where there were. flagged: by channel and round, in words.
+    levels: where its jobs are expected on each channel, and since when."""
 
     channels: Sequence[DriftChannel]
     jobs: Sequence[OwnJob]
     flagged: Mapping[tuple[str, int], str]
     services: Sequence[ServiceEvent]
     levels: Mapping[DriftChannel, Believed]
+    are_older: bool = False
 
 
 def resource_lanes(
     kind: str, key: int, *, flags: Sequence[FlagLine], believed: Sequence[Believed] = ()
 ) -> ResourceLanes:
     """flags: those this reader may know of, see held_against."""
+    newest = own_rounds(kind, key).reverse().values_list(*COLUMNS)[: SHOWN + 1]
+    jobs = [_job(row) for row in newest][::-1]
+    are_older, jobs = len(jobs) > SHOWN, jobs[-SHOWN:]
     is_person = kind == "person"
     services = [] if is_person else ServiceEvent.objects.filter(**{kind: key}).order_by("at", "pk")
     return ResourceLanes(
         channels=BEARS_ON[kind],
-        jobs=[_job(row) for row in own_rounds(kind, key).values_list(*COLUMNS)],
+        jobs=jobs,
         flagged=_flagged(flags),
-        services=list(services),
+        services=[one for one in services if not are_older or one.at >= jobs[0].at],
         levels={one.channel: one for one in believed},
+        are_older=are_older,
     )
 
 

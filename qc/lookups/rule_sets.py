@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
 
-from qc.lookups.pace import LOOK_BACK, jobs_per_month
+from qc.lookups.pace import jobs_per_month
 from qc.models import ChartsBy, JobResult, Rule, RuleSet, ShopPolicy
 from qc.numerics import patterns
 from qc.numerics.charts.kept import Judging, Sums, is_of_single_jobs
@@ -138,8 +138,7 @@ class RuleSets:
 def rule_sets(policy: ShopPolicy, *, now: datetime) -> RuleSets:
     """What each set would cost in false signals at the shop's own pace."""
     results = JobResult.objects.filter(is_current=True, is_reading_only=False)
-    recent = results.filter(measured_at__gte=now - LOOK_BACK)
-    per_month = jobs_per_month(list(recent.values_list("measured_at", flat=True)), now=now)
+    per_month = jobs_per_month(results, now=now)
 
     def pace(arl: float) -> str | None:
         return None if per_month is None else pace_sentence(arl, per_month)

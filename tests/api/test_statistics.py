@@ -5,19 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import timedelta
 from decimal import Decimal
-from typing import Any
+from functools import partial
 
 import pytest
 
-from qc.lookups import accuracy
-from qc.models import ShopPolicy
+from qc.models import Round, ShopPolicy
 from qc.numerics.patterns import ISO_7870_2, NELSON
 from qc.numerics.run_length import cusum_arl, individuals_ewma_arl, rule_arl
 from tests.api.bench import Bench, mm
+from tests.copied import put_season
 from tests.make import NOON, Shop
-from tests.points import season
 
-Season = Callable[..., None]
+Season = Callable[..., list[Round]]
 
 WISH = {
     "months_between_false_flags": 12,
@@ -28,13 +27,9 @@ WISH = {
 
 
 @pytest.fixture
-def cut_season(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> Callable[..., None]:
-    """Puts a made-up season of jobs in place of the shop's own."""
-
-    def put(jobs: int = 25, **how: Any) -> None:
-        monkeypatch.setattr(accuracy, "job_points", lambda: season(jobs, **how))
-
-    return put
+def cut_season(shop: Shop) -> Season:
+    """Makes the shop a season of jobs."""
+    return partial(put_season, shop)
 
 
 def test_capability_by_hand(cut_season: Season, viewer: Bench) -> None:

@@ -14,13 +14,13 @@ from __future__ import annotations
 import os
 import sys
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from datetime import timedelta
 from functools import partial
-from typing import TypeVar
 
 import django
-from django.db import models
 
 os.environ["DJANGO_SETTINGS_MODULE"] = "deploy.settings.test"
 django.setup()
@@ -28,7 +28,6 @@ django.setup()
 import numpy as np  # noqa: E402
 from django.test.utils import setup_databases  # noqa: E402
 
-from qc.models import Job, JobResult, ReadingSet, Round  # noqa: E402
 from qc.numerics.charts import RunningSettings, rebuild  # noqa: E402
 from qc.numerics.charts.kept import (  # noqa: E402
     Judging,
@@ -40,12 +39,12 @@ from qc.numerics.charts.kept import (  # noqa: E402
 from qc.numerics.patterns import NELSON  # noqa: E402
 from qc.operations import learning  # noqa: E402
 from tests.benchmarks.bench_charts import best_of  # noqa: E402
+from tests.copied import copy_job  # noqa: E402
 from tests.cutting import cut_job  # noqa: E402
 from tests.make import NOON, Shop, make_shop  # noqa: E402
 
 JUDGING = Judging(weight=0.2, width=2.9, rules=NELSON, sums=Sums(0.5, 5.0, 2.5))
 MORE = 60
-M = TypeVar("M", bound=models.Model)
 
 
 def chart_alone(jobs: int) -> None:
@@ -63,37 +62,16 @@ def chart_alone(jobs: int) -> None:
     print(f"long history over short: {each[jobs] / each[jobs // 1000]:.2f}")
 
 
-def copies(row: M, count: int) -> list[M]:
-    made = []
-    for _ in range(count):
-        one = type(row)(**{f.attname: getattr(row, f.attname) for f in row._meta.concrete_fields})
-        one.pk = None
-        made.append(one)
-    return made
-
-
 def fill(shop: Shop, jobs: int, rng: np.random.Generator) -> None:
     """Measured jobs an hour apart before NOON, all like one that was really cut."""
-    like = cut_job(shop, "first", at=NOON - timedelta(hours=jobs + 2), learn=False)
-    round_ = like.rounds.get()
-    made_jobs = Job.objects.bulk_create(copies(like, jobs), batch_size=500)
-    rounds = copies(round_, jobs)
-    for one, job in zip(rounds, made_jobs, strict=True):
-        one.job, one.achieved_set = job, None
-    rounds = Round.objects.bulk_create(rounds, batch_size=500)
-    assert round_.achieved_set is not None
-    sets = copies(round_.achieved_set, jobs)
-    results = copies(round_.results.get(), jobs)
-    for n, (one, result, own) in enumerate(zip(rounds, results, sets, strict=True)):
-        own.job, own.round, result.round = one.job, one, one
-        own.at = result.measured_at = NOON - timedelta(hours=jobs - n)
-        result.target_error_mm = result.height_error_mm = float(rng.normal(0, 0.004))
-        result.tilt_cos_mm, result.tilt_sin_mm = rng.normal(0, 0.008, 2).tolist()
-    sets = ReadingSet.objects.bulk_create(sets, batch_size=500)
-    for one, own in zip(rounds, sets, strict=True):
-        one.achieved_set = own
-    Round.objects.bulk_update(rounds, ["achieved_set"], batch_size=500)
-    JobResult.objects.bulk_create(results, batch_size=500)
+    rounds = copy_job(
+        cut_job(shop, "like", learn=False),
+        at=[NOON - timedelta(hours=jobs - n) for n in range(jobs)],
+        target_error_mm=(errors := rng.normal(0, 0.004, jobs).tolist()),
+        height_error_mm=errors,
+        tilt_cos_mm=rng.normal(0, 0.008, jobs).tolist(),
+        tilt_sin_mm=rng.normal(0, 0.008, jobs).tolist(),
+    )
     learning.learn(round_ids=[rounds[-1].pk], at=NOON)
 
 
@@ -110,16 +88,23 @@ def learning_one_more(shop: Shop) -> float:
     return float(np.median(taken))
 
 
-def after(jobs: int) -> float:
+@contextmanager
+def filled(jobs: int) -> Iterator[Shop]:
+    """A shop with so many learnt jobs in a database of its own."""
     names = setup_databases(verbosity=0, interactive=False)
     shop = make_shop()
     start = time.perf_counter()
     fill(shop, jobs, np.random.default_rng(1))
     print(f"{jobs} jobs copied and learnt at once in {time.perf_counter() - start:.0f} s")
-    each = learning_one_more(shop)
-    print(f"whole learning, one more job after {jobs}: {each * 1e3:.1f} ms")
+    yield shop
     for connection, _, _ in names:
         connection.close()
+
+
+def after(jobs: int) -> float:
+    with filled(jobs) as shop:
+        each = learning_one_more(shop)
+    print(f"whole learning, one more job after {jobs}: {each * 1e3:.1f} ms")
     return each
 
 

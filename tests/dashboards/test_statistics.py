@@ -4,19 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import timedelta
-from typing import Any
+from functools import partial
 
 import pytest
 from django.test import Client
 
-from qc.lookups import accuracy
-from qc.models import ChartsBy, ShopPolicy
+from qc.models import ChartsBy, Round, ShopPolicy
+from tests.copied import put_season
 from tests.cutting import cut_some
 from tests.dashboards.counting import queries_of
 from tests.make import NOON, Shop
-from tests.points import season
 
-Season = Callable[..., None]
+Season = Callable[..., list[Round]]
 
 NB = "\N{NO-BREAK SPACE}"
 WISH = {
@@ -29,13 +28,9 @@ WISH = {
 
 
 @pytest.fixture
-def cut_season(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> Callable[..., None]:
-    """Puts a made-up season of jobs in place of the shop's own."""
-
-    def put(jobs: int = 25, **how: Any) -> None:
-        monkeypatch.setattr(accuracy, "job_points", lambda: season(jobs, **how))
-
-    return put
+def cut_season(shop: Shop) -> Season:
+    """Makes the shop a season of jobs."""
+    return partial(put_season, shop)
 
 
 def test_the_accuracy_page_promises_what_the_jobs_hold(cut_season: Season, bench: Client) -> None:
@@ -94,9 +89,9 @@ def test_an_unsteady_shop_is_refused_unless_told(cut_season: Season, bench: Clie
 
 
 def test_an_unsteady_shop_may_begin_after_its_last_shift(cut_season: Season, bench: Client) -> None:
-    cut_season(60, shifted_by=0.040)
+    first = cut_season(60, shifted_by=0.040)[30].job_id
     page = bench.get("/accuracy/promise?coverage=0.90").text
-    assert '<a href="?coverage=0.90&amp;since=2026-04-01">Begin with job 30' in page
+    assert f'<a href="?coverage=0.90&amp;since=2026-04-01">Begin with job {first}' in page
     later = bench.get("/accuracy/promise?coverage=0.90&since=2026-04-01").text
     assert "9 of 10 jobs land within" in later
 

@@ -8,9 +8,11 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from qc.lookups.accuracy import Steady, accuracy_page, months_of, steadiness
+from qc.lookups.accuracy import Steady, accuracy_page, steadiness
+from qc.lookups.channels import measured_rounds
 from qc.lookups.error_charts import FEWEST_JOBS, error_chart
-from qc.models import Channel
+from qc.lookups.months import Month, are_older, mean_of, months_of
+from qc.models import Channel, Signal
 from qc.operations import resources
 from tests.cutting import cut_job, cut_some
 from tests.make import NOON, Shop
@@ -29,34 +31,61 @@ def steady(db: None, errors: Sequence[float]) -> tuple[Steady, int | None, int |
     )
 
 
-def test_a_month_has_its_mean_and_students_interval() -> None:
+def months(shop: Shop, errors: Sequence[float], *, begin: datetime = NOON) -> list[Month]:
+    """Of jobs one day apart with these target errors."""
+    for n, error in enumerate(errors):
+        cut_job(shop, f"M-{n}", height=0.50 + error, at=begin + timedelta(days=n), learn=False)
+    return months_of(measured_rounds(), Signal.objects.all(), zone=DUBLIN)
+
+
+def test_a_month_has_its_mean_and_students_interval(shop: Shop) -> None:
     """By hand: s = 0.010, t(0.975, 2) = 4.3027 (any table), half = 4.3027 x 0.010 / sqrt 3."""
-    [month] = months_of(points([0.01, 0.02, 0.03]), [], zone=DUBLIN)
+    [month] = months(shop, [0.01, 0.02, 0.03])
     assert month.month == date(2026, 3, 1)
+    assert month.error.jobs == 3
     assert month.error.mean_mm == pytest.approx(0.02)
     assert month.error.half_mm == pytest.approx(0.024841, abs=1e-6)
     assert month.error.leans == ""
     assert month.share_inside == 1
 
 
-def test_a_lone_job_has_a_mean_and_no_interval() -> None:
-    [month] = months_of(points([0.06]), [], zone=DUBLIN)
+def test_a_lone_job_has_a_mean_and_no_interval(shop: Shop) -> None:
+    [month] = months(shop, [0.06])
     assert (month.error.low_mm, month.error.high_mm, month.error.leans) == (None, None, "")
     assert month.inside == 0
 
 
-def test_months_are_those_of_the_shops_calendar() -> None:
-    """Half past eleven at night, UTC, on 31 March is half past midnight on 1 April in Dublin."""
-    late = datetime(2026, 3, 31, 23, 30, tzinfo=UTC)
-    assert [one.month for one in months_of(points([0.0], begin=late), [], zone=DUBLIN)] == [
-        date(2026, 4, 1)
+def test_months_are_those_of_the_shops_calendar(shop: Shop) -> None:
+    """Measured at half past eleven at night, UTC, on 31 March: half past midnight on 1 April in
+    Dublin. The job a day before is of March."""
+    late = datetime(2026, 3, 30, 21, 30, tzinfo=UTC)
+    assert [(one.month, one.error.jobs) for one in months(shop, [0.0, 0.0], begin=late)] == [
+        (date(2026, 3, 1), 1),
+        (date(2026, 4, 1), 1),
     ]
+
+
+def test_months_without_jobs_are_left_out_and_those_long_ago_too(shop: Shop) -> None:
+    """18 months up to March 2026 begin with October 2024."""
+    cut_job(shop, "too old", at=datetime(2024, 9, 30, 12, tzinfo=UTC), learn=False)
+    cut_job(shop, "oldest", at=datetime(2024, 10, 1, 12, tzinfo=UTC), learn=False)
+    told = months(shop, [0.0])
+    assert [one.month for one in told] == [date(2024, 10, 1), date(2026, 3, 1)]
+    assert are_older(measured_rounds(), told, zone=DUBLIN)
+
+
+def test_a_month_counts_the_jobs_that_made_signals_not_the_signals(shop: Shop) -> None:
+    cut_some(shop, 14)
+    cut_job(shop, "far", height=0.58, at=NOON + timedelta(days=15))
+    signals = Signal.objects.filter(lathe=None, withdrawn_at=None)
+    assert signals.count() > 1
+    [month] = months_of(measured_rounds(), signals, zone=DUBLIN)
+    assert (month.error.jobs, month.inside, month.signals) == (15, 14, 1)
 
 
 @pytest.mark.parametrize(("mean", "leans"), [(0.02, "wide"), (-0.02, "tight"), (0.0, "")])
 def test_a_mean_leans_where_its_interval_leaves_out_zero(mean: float, leans: str) -> None:
-    [month] = months_of(points([mean - 0.001, mean, mean + 0.001]), [], zone=DUBLIN)
-    assert month.error.leans == leans
+    assert mean_of([mean - 0.001, mean, mean + 0.001]).leans == leans
 
 
 def test_too_few_jobs_leave_the_baseline_thin(db: None) -> None:

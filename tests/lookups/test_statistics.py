@@ -103,9 +103,10 @@ def test_jobs_without_repeats_have_no_spread() -> None:
 
 
 def test_a_shop_knows_its_scatter_from_a_dozen_jobs_that_differ() -> None:
-    assert own_sigma_mm(season(11)) is None
-    assert own_sigma_mm(points([0.01] * 20)) is None
-    assert own_sigma_mm(season(20)) == pytest.approx(0.012 / 0.95387, rel=1e-4)
+    assert own_sigma_mm([one.target_error_mm for one in season(11)]) is None
+    assert own_sigma_mm([0.01] * 20) is None
+    errors = [one.target_error_mm for one in season(20)]
+    assert own_sigma_mm(errors) == pytest.approx(0.012 / 0.95387, rel=1e-4)
 
 
 def test_each_chart_has_a_key_of_its_own_and_two_kinds_can_be_taken() -> None:
