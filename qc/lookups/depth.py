@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from qc.models import Kind, Reading, Round
@@ -18,12 +19,14 @@ class Depth:
 
 def touch_off_mm(round_: Round) -> float | None:
     """The dial reading at touch-off, or None before it is taken."""
-    touched = (
-        Reading.objects.filter(set__round=round_, kind=Kind.TOUCH_OFF, voided_at=None)
-        .order_by("-set__pk", "-pk")
-        .first()
-    )
-    return None if touched is None else float(touched.value_mm)
+    return touch_offs_mm([round_]).get(round_.pk)
+
+
+def touch_offs_mm(rounds: Iterable[Round]) -> dict[int, float]:
+    """The same of several rounds, by their keys; none for those not touched off."""
+    touched = Reading.objects.filter(set__round__in=rounds, kind=Kind.TOUCH_OFF, voided_at=None)
+    rows = touched.order_by("set__pk", "pk").values_list("set__round_id", "value_mm")
+    return {key: float(value) for key, value in rows if key is not None}
 
 
 def depth_cut(round_: Round) -> Depth:

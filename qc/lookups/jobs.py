@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
@@ -136,6 +136,11 @@ class RoundRecord:
         return [(name, turn) for name, turn in named if turn is not None]
 
     @property
+    def is_indicated(self) -> bool:
+        """Whether the dial was turned after tightening."""
+        return any(one.set.kind == Kind.INDICATED_TIGHT for one in self.dial_sets)
+
+    @property
     def budget(self) -> Sequence[BudgetRow]:
         """The current result's uncertainty budget, largest part first; empty without a result."""
         return () if self.result is None else budget_rows(self.result)
@@ -198,7 +203,7 @@ def _round_record(round_: Round) -> RoundRecord:
         skipped=list(round_.skipped.select_related("by").order_by("at")),
         depth=depth_cut(round_),
         touch_off_mm=touched,
-        dial_targets_mm=_targets(round_, touched),
+        dial_targets_mm=dial_targets_of(round_, touched),
         plan_is_stale=_is_stale(round_),
         flange_before_mm=None if flange is None else float(flange),
         result=current,
@@ -225,7 +230,8 @@ def _set_records(round_: Round) -> list[SetRecord]:
     ]
 
 
-def _targets(round_: Round, touched: float | None) -> Sequence[float]:
+def dial_targets_of(round_: Round, touched: float | None) -> Sequence[float]:
+    """The dial reading of each planned pass; empty without a plan or before touch-off."""
     if touched is None or not round_.plan:
         return ()
     corrected = round_.plan.get("corrected_passes_mm")
@@ -238,23 +244,6 @@ def _targets(round_: Round, touched: float | None) -> Sequence[float]:
             paper_mm=float(round_.paper_mm),
         )
     )
-
-
-def stale_plans(jobs: Collection[int]) -> set[int]:
-    """Of these jobs, those whose newest round's plan rests on readings that have changed since."""
-    standing = Prefetch(
-        "as_found_set__readings",
-        Reading.objects.filter(voided_at=None).order_by("pk"),
-    )
-    rounds = Round.objects.filter(job__in=jobs).select_related("as_found_set")
-    newest = {one.job_id: one for one in rounds.order_by("number", "pk").prefetch_related(standing)}
-    return {
-        job
-        for job, one in newest.items()
-        if one.plan is not None
-        and one.as_found_set is not None
-        and one.as_found_set.fingerprint_with(one.as_found_set.readings.all()) != one.plan_basis
-    }
 
 
 def _is_stale(round_: Round) -> bool:

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Protocol
 
 from qc.lookups.jobs import JobRecord, RoundRecord
-from qc.models import CLOSED, Job, Kind, State, Step
+from qc.models import CLOSED, Job, Pass, Round, SkippedStep, State, Step
 
 
 class BenchStep(StrEnum):
@@ -52,6 +53,25 @@ TAKES: dict[BenchStep, tuple[State, ...]] = {
 }
 
 
+class SoFar(Protocol):
+    """What the next step depends on, besides the job's state; a RoundRecord has all of it."""
+
+    @property
+    def round(self) -> Round: ...
+    @property
+    def plan_is_stale(self) -> bool: ...
+    @property
+    def is_indicated(self) -> bool: ...
+    @property
+    def touch_off_mm(self) -> float | None: ...
+    @property
+    def dial_targets_mm(self) -> Sequence[float]: ...
+    @property
+    def passes(self) -> Sequence[Pass]: ...
+    @property
+    def skipped(self) -> Sequence[SkippedStep]: ...
+
+
 @dataclass(frozen=True)
 class StepRow:
     """One step of the newest round. `is_open`: the job's state lets it be recorded now."""
@@ -63,7 +83,7 @@ class StepRow:
 
 def progress(record: JobRecord) -> Sequence[StepRow]:
     """The steps of the newest round, in order."""
-    todo, newest = next_step(record), record.newest
+    todo, newest = next_step(record.job.state, record.newest), record.newest
     return [
         StepRow(
             step=step,
@@ -74,9 +94,8 @@ def progress(record: JobRecord) -> Sequence[StepRow]:
     ]
 
 
-def next_step(record: JobRecord) -> BenchStep | None:
-    """What to do next; None once the job is closed."""
-    state, newest = record.job.state, record.newest
+def next_step(state: str, newest: SoFar) -> BenchStep | None:
+    """What to do next in a job's newest round; None once the job is closed."""
     if state in CLOSED:
         return None
     if newest.round.parts_changed and state in BEFORE_CUT:
@@ -95,13 +114,13 @@ def next_step(record: JobRecord) -> BenchStep | None:
     }[State(state)]
 
 
-def _at_the_lathe(newest: RoundRecord) -> BenchStep:
-    if not _done(BenchStep.INDICATE, newest) and Step.INDICATING not in _skipped(newest):
+def _at_the_lathe(newest: SoFar) -> BenchStep:
+    if not newest.is_indicated and Step.INDICATING not in _skipped(newest):
         return BenchStep.INDICATE
     return BenchStep.TOUCH_OFF if newest.touch_off_mm is None else BenchStep.PASSES
 
 
-def passes_left(newest: RoundRecord) -> int:
+def passes_left(newest: SoFar) -> int:
     """How many planned passes are still to take; none where there is no plan to count by.
 
     A pass counts as taken when the dial came within the smallest chip of it: what is left then
@@ -129,7 +148,7 @@ def _done(step: BenchStep, newest: RoundRecord) -> bool:
         BenchStep.AS_FOUND: newest.as_found is not None and not round_.parts_changed,
         BenchStep.PLAN: round_.plan is not None,
         BenchStep.SET_UP: round_.fixture is not None,
-        BenchStep.INDICATE: any(one.set.kind == Kind.INDICATED_TIGHT for one in newest.dial_sets),
+        BenchStep.INDICATE: newest.is_indicated,
         BenchStep.TOUCH_OFF: newest.touch_off_mm is not None,
         BenchStep.PASSES: any(one.voided_at is None for one in newest.passes),
         BenchStep.ACHIEVED: newest.achieved is not None,
@@ -137,5 +156,5 @@ def _done(step: BenchStep, newest: RoundRecord) -> bool:
     }[step]
 
 
-def _skipped(newest: RoundRecord) -> set[str]:
+def _skipped(newest: SoFar) -> set[str]:
     return {one.step for one in newest.skipped}

@@ -10,8 +10,9 @@ from itertools import groupby
 from qc.actor import Actor
 from qc.lookups.fixture_page import label
 from qc.lookups.flags import FlagLine, flag_lines, flags_for
-from qc.lookups.jobs import JobRow, job_rows, stale_plans
-from qc.lookups.progress import BEFORE_CUT, PLAN_COUNTS
+from qc.lookups.jobs import JobRow, job_rows
+from qc.lookups.progress import BenchStep, next_step
+from qc.lookups.so_far import rounds_so_far
 from qc.lookups.work import WorkTrouble, work_trouble
 from qc.models import (
     CLOSED,
@@ -32,12 +33,14 @@ GAUGE_WARNING = timedelta(days=30)
 JOBS_LISTED = 60
 SIGNALS_READ = 60
 
-NEXT_STEP: dict[str, str] = {
-    State.OPEN: "take the as-found readings",
-    State.FOUND: "plan the cut",
-    State.PLANNED: "set up at the lathe",
-    State.SET_UP: "touch off and cut",
-    State.CUT: "measure what was achieved",
+NEXT_STEP: dict[BenchStep, str] = {
+    BenchStep.AS_FOUND: "take the as-found readings",
+    BenchStep.PLAN: "plan the cut",
+    BenchStep.SET_UP: "set up at the lathe",
+    BenchStep.INDICATE: "indicate the fixture",
+    BenchStep.TOUCH_OFF: "touch off",
+    BenchStep.PASSES: "take the passes",
+    BenchStep.ACHIEVED: "measure what was achieved",
 }
 AFTER_VERDICT: dict[str | None, str] = {
     VerdictKind.ACCEPT: "release it",
@@ -61,10 +64,10 @@ class SignalLine:
 
 
 @dataclass(frozen=True)
-class JobsInState:
-    """state: the one whose step is next; a job goes back to it where its plan was left behind."""
+class JobsAtStep:
+    """step: what the page of each of these jobs says is next."""
 
-    state: str
+    step: BenchStep
     next_step: str
     jobs: Sequence[JobRow]
 
@@ -107,7 +110,7 @@ class TodayPage:
     flags: Sequence[FlagLine]
     signals: Sequence[SignalLine]
     verdicts: Sequence[VerdictLine]
-    at_work: Sequence[JobsInState]
+    at_work: Sequence[JobsAtStep]
     jobs_unlisted: int
     gauges: Sequence[GaugeLine]
     trouble: WorkTrouble | None
@@ -134,7 +137,7 @@ def today_page(*, now: datetime, today: date, by: Actor) -> TodayPage:
             for one in rows
             if one.state == State.MEASURED
         ],
-        at_work=_by_state(rows),
+        at_work=_by_step(rows),
         jobs_unlisted=at_work.count() - len(rows),
         gauges=_gauges(today),
         trouble=work_trouble(now=now) if by.may(Role.LEAD) else None,
@@ -177,22 +180,16 @@ def _signal_line(group: Sequence[Signal]) -> SignalLine:
     )
 
 
-def _by_state(rows: Sequence[JobRow]) -> list[JobsInState]:
+def _by_step(rows: Sequence[JobRow]) -> list[JobsAtStep]:
     """Jobs short of a verdict, the nearest to their verdict first."""
     order = list(NEXT_STEP)
-    waiting = [one for one in rows if one.state in NEXT_STEP]
-    stale = stale_plans([one.number for one in waiting if one.state in PLAN_COUNTS])
-
-    def waits_as(one: JobRow) -> str:
-        """The state whose next step the job page says is next; see lookups.progress."""
-        if one.parts_changed and one.state in BEFORE_CUT:
-            return State.OPEN
-        return State.FOUND if one.number in stale else one.state
-
-    waiting.sort(key=lambda one: -order.index(waits_as(one)))
+    so_far = rounds_so_far([one.number for one in rows])
+    steps = [(one, next_step(one.state, so_far[one.number])) for one in rows]
+    waiting = [(job, step) for job, step in steps if step in NEXT_STEP]
+    waiting.sort(key=lambda one: -order.index(one[1]))
     return [
-        JobsInState(state, NEXT_STEP[state], list(jobs))
-        for state, jobs in groupby(waiting, key=waits_as)
+        JobsAtStep(step, NEXT_STEP[step], [job for job, _ in group])
+        for step, group in groupby(waiting, key=lambda one: one[1])
     ]
 
 

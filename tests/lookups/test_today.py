@@ -7,6 +7,7 @@ from datetime import date, timedelta
 import pytest
 
 from qc.actor import Actor
+from qc.lookups.progress import BenchStep
 from qc.lookups.today import NEXT_STEP, today_page
 from qc.lookups.work import work_trouble
 from qc.models import Channel, Gauge, Heartbeat, OutboxItem, Role, Rule, Signal, State, VerdictKind
@@ -37,17 +38,17 @@ def test_the_checklist_is_done_with_the_first_job(shop: Shop) -> None:
     assert page(shop.lead).checklist.is_done
 
 
-def test_jobs_at_work_come_by_state_the_nearest_to_their_verdict_first(shop: Shop) -> None:
+def test_jobs_at_work_come_by_step_the_nearest_to_their_verdict_first(shop: Shop) -> None:
     for n, state in enumerate([State.OPEN, State.CUT, State.PLANNED, State.OPEN]):
         make_job(shop, state=state, serial=f"C-{n}")
     make_job(shop, state=State.RELEASED, serial="gone")
     found = page(shop.operator)
-    assert [(one.state, len(one.jobs)) for one in found.at_work] == [
-        (State.CUT, 1),
-        (State.PLANNED, 1),
-        (State.OPEN, 2),
+    assert [(one.step, len(one.jobs)) for one in found.at_work] == [
+        (BenchStep.ACHIEVED, 1),
+        (BenchStep.SET_UP, 1),
+        (BenchStep.AS_FOUND, 2),
     ]
-    assert found.at_work[0].next_step == NEXT_STEP[State.CUT]
+    assert found.at_work[0].next_step == NEXT_STEP[BenchStep.ACHIEVED]
     assert found.jobs_unlisted == 0
     assert found.is_quiet
 
