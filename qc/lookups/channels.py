@@ -86,9 +86,18 @@ def job_points(results: QuerySet[JobResult] | None = None) -> list[JobPoint]:
     return [_point(row) for row in chosen.values_list(*COLUMNS)]
 
 
+def newest(results: QuerySet[JobResult], count: int) -> QuerySet[JobResult]:
+    """The last of these, which come in cutting order, in that order.
+
+    Found by their keys: asked for all it is to tell, SQLite sorts whole rows of the whole history.
+    """
+    keys = results.reverse().values("pk")[:count]
+    return JobResult.objects.filter(pk__in=keys).order_by("measured_at", "pk")
+
+
 def newest_points(results: QuerySet[JobResult], count: int) -> list[JobPoint]:
-    """The newest of them in cutting order, whatever came before."""
-    return job_points(results.reverse()[:count])[::-1]
+    """The last of these, which come in cutting order, in that order."""
+    return job_points(newest(results, count))
 
 
 def placed_points(results: QuerySet[JobResult]) -> list[tuple[int, JobPoint]]:

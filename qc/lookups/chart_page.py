@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from qc.lookups.baselines import baselines_of, suggested_jobs
-from qc.lookups.channels import JobPoint, placed_points
+from qc.lookups.channels import JobPoint, newest, placed_points
 from qc.lookups.chart_lane import ChartJobRow, Lanes, Span
 from qc.lookups.chart_lanes import View, lanes_of
 from qc.lookups.kept_charts import Place, place_of, stored
@@ -135,8 +135,7 @@ def _rows(chart: ErrorChartKept, row: StoredChart | None) -> list[ChartJobRow]:
     last = None if row is None else place_of(row)
     if row is None or last is None:
         return []
-    shown = chart.results().exclude(last.later()).reverse()[:NEWEST]
-    points = placed_points(shown)[::-1]
+    points = placed_points(newest(chart.results().filter(last.not_later()), NEWEST))
     if not points:
         return []
     begin = Place(points[0][1].at, points[0][0])

@@ -9,6 +9,7 @@ from typing import Any
 
 from django.db.models import OuterRef, QuerySet, Subquery
 
+from qc.lookups import channels
 from qc.lookups.channels import measured_rounds
 from qc.lookups.kept_charts import Place
 from qc.models import JobResult, Round, ServiceEvent
@@ -82,8 +83,8 @@ def drift_jobs(after: Place | None) -> Iterator[DriftJob]:
 
 def newest_jobs(rounds: QuerySet[JobResult], count: int) -> list[DriftJob]:
     """The newest of some measured rounds, oldest first."""
-    rows = _with_earlier_cut(rounds.reverse()).values_list(*COLUMNS, *CUT)
-    return [_job(row) for row in rows[:count]][::-1]
+    rows = _with_earlier_cut(channels.newest(rounds, count)).values_list(*COLUMNS, *CUT)
+    return [_job(row) for row in rows]
 
 
 def rounds_of(numbers: Collection[int], *, of: int, newest: Place) -> dict[int, int]:

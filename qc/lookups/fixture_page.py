@@ -10,7 +10,7 @@ from datetime import datetime
 from django.db.models import Max
 
 from qc.actor import Actor
-from qc.lookups.channels import measured_rounds
+from qc.lookups.channels import measured_rounds, newest
 from qc.lookups.fixture_chart import FixtureChart, fixture_chart, last_restarts
 from qc.lookups.fixtures import FixtureRow, fixture_row
 from qc.lookups.flags import FlagLine, flag_lines, flags_for
@@ -144,10 +144,9 @@ def label(job_id: int, round_number: int) -> str:
 
 def _jobs(fixture: Fixture, chart: FixtureChart) -> list[FixtureJob]:
     place = {one.round_id: i for i, one in enumerate(chart.jobs)}
-    newest = JobResult.objects.filter(is_current=True, round__fixture=fixture).order_by(
-        "-measured_at", "-pk"
-    )
-    results = list(newest.select_related("round").defer(*ANSWERED)[:SHOWN])
+    own = JobResult.objects.filter(is_current=True, round__fixture=fixture)
+    last = newest(own.order_by("measured_at", "pk"), SHOWN)
+    results = list(last.select_related("round").defer(*ANSWERED))
     said = {
         one.round_id: one.get_rule_display()
         for one in Signal.objects.filter(
@@ -156,7 +155,7 @@ def _jobs(fixture: Fixture, chart: FixtureChart) -> list[FixtureJob]:
             round__in=[one.round_id for one in results],
         )
     }
-    return [_job(one, chart, place, said.get(one.round_id, "")) for one in results][::-1]
+    return [_job(one, chart, place, said.get(one.round_id, "")) for one in results]
 
 
 def _job(

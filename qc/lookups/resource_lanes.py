@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from qc.lookups.beliefs import Believed
+from qc.lookups.channels import newest
 from qc.lookups.fixture_page import label
 from qc.lookups.flags import FlagLine
 from qc.lookups.own_jobs import BEARS_ON, own_rounds
@@ -61,8 +62,8 @@ def resource_lanes(
     kind: str, key: int, *, flags: Sequence[FlagLine], believed: Sequence[Believed] = ()
 ) -> ResourceLanes:
     """flags: those this reader may know of, see held_against."""
-    newest = own_rounds(kind, key).reverse().values_list(*COLUMNS)[: SHOWN + 1]
-    jobs = [_job(row) for row in newest][::-1]
+    last = newest(own_rounds(kind, key), SHOWN + 1)
+    jobs = [_job(row) for row in last.values_list(*COLUMNS)]
     are_older, jobs = len(jobs) > SHOWN, jobs[-SHOWN:]
     is_person = kind == "person"
     services = [] if is_person else ServiceEvent.objects.filter(**{kind: key}).order_by("at", "pk")
