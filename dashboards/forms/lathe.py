@@ -13,7 +13,7 @@ from dashboards.forms.bench import StepForm, offer, pick, unit_field
 from dashboards.forms.fields import GAUGE_TYPES, DegreesField, LengthField
 from dashboards.forms.readings import Box, BoxRow, ReadingsForm
 from qc.lookups import choices
-from qc.models import Kind
+from qc.models import EngineFamily, Kind
 
 LATHES_OWN, CARRIAGE, COMPOUND = "lathe", "carriage", "compound"
 TAKE, LEAVE = "take", "leave"
@@ -58,8 +58,11 @@ class SetUpForm(StepForm):
         widget=forms.TextInput(attrs=GAUGE_TYPES),
     )
 
+    def offer_fixtures(self, family: EngineFamily) -> None:
+        """Those that have held an engine of this family come first."""
+        offer(self, "fixture", choices.fixtures(family), none="Choose a fixture")
+
     def add_fields(self) -> None:
-        offer(self, "fixture", choices.fixtures(), none="Choose a fixture")
         offer(self, "edge", choices.edges(), none="Choose a tool edge")
         offer(self, "operator", choices.recorders())
 

@@ -52,6 +52,7 @@ def set_up(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
     job = access.job(number)
     newest = job_record(job).newest
     form = step_form(request, SetUpForm, job, by, _set_up_so_far(newest, by.person))
+    form.offer_fixtures(job.cylinder.family)
 
     def save() -> None:
         told = form.cleaned_data

@@ -6,7 +6,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import QuerySet
+from django.db.models import Exists, OuterRef, QuerySet
 
 from qc.lookups.flags import open_on_fixtures
 from qc.lookups.suspected import suspected_openly
@@ -20,6 +20,7 @@ from qc.models import (
     Person,
     ReadingSet,
     Role,
+    Round,
     Standard,
     ToolEdge,
 )
@@ -65,12 +66,21 @@ def _latest_sets(person: Person) -> QuerySet[ReadingSet]:
     return sets.order_by("-at", "-pk")
 
 
-def fixtures() -> Sequence[Choice]:
-    """Fixtures in use; one believed to have moved says so."""
+def fixtures(family: EngineFamily) -> Sequence[Choice]:
+    """Fixtures in use, those that have held an engine of this family first and the others under a
+    heading of their own; one believed to have moved says so."""
     flagged = set(open_on_fixtures().values_list("fixture_id", flat=True))
+    held = Round.objects.filter(fixture=OuterRef("pk"), job__cylinder__family=family)
+    rows = list(Fixture.objects.filter(retired_at=None).annotate(has_held=Exists(held)))
+    headings = {True: f"Have held {family.name}", False: "Others"}
+    is_told = len({one.has_held for one in rows}) > 1
     return [
-        Choice(one.pk, f"{one.name}, flagged: indicate it first" if one.pk in flagged else one.name)
-        for one in Fixture.objects.filter(retired_at=None)
+        Choice(
+            one.pk,
+            f"{one.name}, flagged: indicate it first" if one.pk in flagged else one.name,
+            group=headings[one.has_held] if is_told else "",
+        )
+        for one in sorted(rows, key=lambda one: not one.has_held)
     ]
 
 

@@ -62,4 +62,4 @@ def test_a_fixture_whose_flag_names_a_person_is_not_called_flagged(shop: Shop) -
     Flag.objects.filter(pk=flag.pk).update(suspects=[hands])
     assert fixture_row(shop.fixture).standing == FixtureStanding.THIN
     assert warnings_for(round_, shop.viewer) == []
-    assert [one.label for one in choices.fixtures()] == ["Plug A"]
+    assert [one.label for one in choices.fixtures(shop.family)] == ["Plug A"]
