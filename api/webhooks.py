@@ -24,7 +24,11 @@ def _or_null(form: dict[str, Any], says: str) -> dict[str, Any]:
 
 NUMBER = {"type": "number"}
 NAMED = {"kind": _one_of(*ABOUT), "id": {"type": "integer"}, "name": {"type": "string"}}
-PROBABILITY = _or_null(NUMBER, "That it is the one, given that one of the shop's things moved.")
+PROBABILITY = _or_null(
+    {"type": "number", "minimum": 0, "maximum": 0.99},
+    "That it is the one, given that one of the shop's things moved. To three places and at most "
+    "0.99: nothing is certain.",
+)
 SUSPECT = _object(
     {
         **NAMED,

@@ -5,7 +5,7 @@ Lengths stay in millimetres here whoever looks: this is the record, not a readin
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -41,6 +41,16 @@ WHAT = {
     "study.set_aside": "set it aside",
     "gauge.checked": "checked it against a standard",
     "gauge.check_voided": "voided a check",
+    "flag.raised": "raised the flag",
+    "flag.looked_into": "began to look into it",
+    "flag.checked": "found some of it in order",
+    "flag.cause_found": "closed it: a cause was found",
+    "flag.none_found": "closed it: no cause was found",
+    "flag.cleared": "cleared it by a service",
+    "flag.withdrawn": "withdrew it",
+    "flag.finding": "said what came of it",
+    "decision.accepted": "accepted what was recommended",
+    "decision.put_off": "put off what was recommended",
     "webhook.added": "set up a webhook",
     "webhook.changed": "changed a webhook",
     "webhook.retired": "retired a webhook",
@@ -57,7 +67,7 @@ NAMES = {
     "calibration_due": "calibration due",
 }
 # Dates, kept as 2027-06-16.
-DAYS = ("due", "calibration_due")
+DAYS = ("due", "calibration_due", "until")
 # The plan's sentences, and whatever is a table of its own, are shown in a place of their own.
 LONG = ("reason", "said", "passes_reason", "passes_said", "answer")
 
@@ -71,9 +81,13 @@ class JournalLine:
     why: str
 
 
-def journal_lines(entries: Iterable[JournalEntry]) -> list[JournalLine]:
+def journal_lines(
+    entries: Iterable[JournalEntry], *, only: Collection[str] | None = None
+) -> list[JournalLine]:
+    """only: the facts to tell, where not all are wanted."""
     return [
-        JournalLine(one.at, _who(one), _what(one.action), _facts(one), one.why) for one in entries
+        JournalLine(one.at, _who(one), _what(one.action), _facts(one, only), one.why)
+        for one in entries
     ]
 
 
@@ -86,11 +100,13 @@ def _what(action: str) -> str:
     return WHAT.get(action, action.replace(".", ": ").replace("_", " "))
 
 
-def _facts(entry: JournalEntry) -> list[tuple[str, str]]:
-    before, after = entry.before or {}, entry.after or {}
+def _facts(entry: JournalEntry, only: Collection[str] | None) -> list[tuple[str, str]]:
+    before, after = _with_units(entry.before or {}), _with_units(entry.after or {})
     lines = []
     for key in dict.fromkeys([*before, *after]):
         if key in LONG or isinstance(after.get(key), Mapping):
+            continue
+        if only is not None and key not in only:
             continue
         if key in after and after[key] in (None, ""):
             continue
@@ -102,6 +118,13 @@ def _facts(entry: JournalEntry) -> list[tuple[str, str]]:
         else:
             lines.append((_name(key), was))
     return lines
+
+
+def _with_units(facts: Mapping[str, Any]) -> Mapping[str, Any]:
+    """A flag's size was once kept under a name that says no unit; its channel says it."""
+    if "size" not in facts or facts.get("channel") == "spread":
+        return facts
+    return {"size_mm" if key == "size" else key: value for key, value in facts.items()}
 
 
 def _name(key: str) -> str:

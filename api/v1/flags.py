@@ -12,7 +12,7 @@ from rest_framework.response import Response
 
 from api.answers import DegreesOut, NamedOut, Out, Part
 from api.bodies import Body, Listing, NoBody, Why
-from api.fields import StrictText, row_number
+from api.fields import StrictText, StrictWhole, row_number
 from api.lengths import LengthOut
 from api.paging import page
 from api.retry import once
@@ -21,8 +21,10 @@ from qc import access
 from qc.actor import Actor
 from qc.lookups import listings
 from qc.lookups.flags import flag_line, flag_lines, flags_for
+from qc.lookups.suspected import Thing
 from qc.models import (
     ABOUT,
+    FOUND,
     Answer,
     Channel,
     DriftChannel,
@@ -30,9 +32,10 @@ from qc.models import (
     FlagState,
     Recommended,
     Rule,
+    ServiceKind,
     Signal,
 )
-from qc.operations import decisions, flags
+from qc.operations import decisions, flag_ends, flags
 
 
 class AtRoundOut(Out):
@@ -56,8 +59,42 @@ class FlagSuspectOut(Out):
     id = serializers.IntegerField(source="key", allow_null=True)
     name = serializers.CharField()
     probability = serializers.FloatField(
-        allow_null=True, help_text="That it is the one, given that one of them moved."
+        source="told_probability",
+        allow_null=True,
+        help_text="That it is the one, given that one of them moved. To three places and at most "
+        "0.99: nothing is certain.",
     )
+
+
+class FlagServiceOut(Out):
+    """The service by which a flag ended, whichever suspect it was of."""
+
+    id = serializers.IntegerField(source="pk")
+    of = serializers.ChoiceField(choices=ABOUT, source="about_kind")
+    subject = NamedOut()
+    kind = serializers.ChoiceField(choices=ServiceKind.choices)
+    at = serializers.DateTimeField()
+    as_found = LengthOut(source="as_found_mm", allow_null=True)
+    as_left = LengthOut(source="as_left_mm", allow_null=True)
+    note = serializers.CharField()
+
+
+class FlagCheckOut(Out):
+    """A suspect that was looked at and in order."""
+
+    suspect = FlagSuspectOut()
+    at = serializers.DateTimeField()
+    by = serializers.CharField()
+    note = serializers.CharField()
+
+
+class FindingOut(Out):
+    """What a lead said afterwards of a flag that a service had cleared; it counts in the score."""
+
+    state = serializers.ChoiceField(choices=[one.value for one in FOUND])
+    at = serializers.DateTimeField()
+    by = serializers.CharField(source="by.username")
+    note = serializers.CharField()
 
 
 class DecisionOut(Out):
@@ -69,6 +106,10 @@ class DecisionOut(Out):
         source="answered_by.username", allow_null=True, default=None
     )
     why = serializers.CharField()
+    until = serializers.DateField(
+        source="put_off_until", allow_null=True, help_text="The day to decide again."
+    )
+    version = serializers.IntegerField(help_text="One more with each answer.")
 
 
 class FlagOut(Out):
@@ -114,8 +155,12 @@ class FlagOut(Out):
     closed = FlagClosedOut(source="flag")
     cause = FlagSuspectOut(
         allow_null=True,
-        help_text="Which suspect a cause that was found lay in, where that was said.",
+        help_text="Which suspect a cause that was found lay in, where that was said, then or "
+        "afterwards.",
     )
+    service = FlagServiceOut(source="flag.service", allow_null=True)
+    checks = FlagCheckOut(many=True, help_text="What was looked at and in order, oldest first.")
+    finding = FindingOut(allow_null=True)
     decision = DecisionOut(allow_null=True)
 
 
@@ -129,26 +174,44 @@ class FlagFilters(Listing):
     open = serializers.BooleanField(required=False)
 
 
-class CauseIn(Body):
+class SuspectIn(Body):
     kind = serializers.ChoiceField(choices=ABOUT)
     id = serializers.IntegerField(min_value=1)
 
 
 class CloseFlagIn(Why):
-    state = serializers.ChoiceField(
-        choices=[FlagState.CAUSE_FOUND.value, FlagState.NONE_FOUND.value]
-    )
-    cause = CauseIn(
+    state = serializers.ChoiceField(choices=[one.value for one in FOUND])
+    cause = SuspectIn(
         required=False,
         allow_null=True,
         help_text="Which of the flag's suspects the cause lay in, where one was found and it is "
         "known.",
+    )
+    looked_at = SuspectIn(
+        many=True,
+        required=False,
+        help_text="Which suspects were looked at where no cause was found; all, where left out. "
+        "The flag stays open while one of 0.1 or more was not.",
+    )
+
+
+class FindingIn(Why):
+    state = serializers.ChoiceField(choices=[one.value for one in FOUND])
+    cause = SuspectIn(
+        required=False, allow_null=True, help_text="Needed with a cause found: where it lay."
     )
 
 
 class DecideIn(Body):
     answer = serializers.ChoiceField(choices=[Answer.ACCEPTED.value, Answer.PUT_OFF.value])
     why = StrictText(required=False, allow_blank=True, help_text="Needed to put it off.")
+    until = serializers.DateField(
+        required=False, allow_null=True, help_text="The day to decide again, where it is put off."
+    )
+    version = StrictWhole(
+        required=False,
+        help_text="The decision's as you saw it: 412 where somebody answered since.",
+    )
 
 
 class Flags(ShopView):
@@ -193,17 +256,38 @@ class CloseFlag(ShopView):
 
     @once
     def post(self, request: Request, number: int) -> Response:
-        """Close every open flag on the same resource with what was found; it starts afresh."""
+        """Close it with what was found, and with a cause every open flag on the same resource."""
         told = CloseFlagIn.parse(request.data)
-        cause = told.pop("cause", None)
+        cause, looked_at = told.pop("cause", None), told.pop("looked_at", None)
         flag = flags.close_flag(
             flag=access.flag(number, by=self.by),
             by=self.by,
             at=timezone.now(),
-            cause=None if cause is None else (cause["kind"], cause["id"]),
+            cause=None if cause is None else _thing(cause),
+            looked_at=None if looked_at is None else [_thing(one) for one in looked_at],
             **told,
         )
         return _told(flag, self.by)
+
+
+class FlagFinding(ShopView):
+    body = FindingIn
+    answer = FlagOut
+
+    @once
+    def post(self, request: Request, number: int) -> Response:
+        """Say afterwards what came of a flag that a service cleared, or correct that. It counts in
+        the score; the watch keeps what it was told by the service."""
+        told = FindingIn.parse(request.data)
+        cause = told.pop("cause", None)
+        flag_ends.say_finding(
+            flag=access.flag(number, by=self.by),
+            by=self.by,
+            at=timezone.now(),
+            cause=None if cause is None else _thing(cause),
+            **told,
+        )
+        return _told(access.flag(number, by=self.by), self.by)
 
 
 class DecideFlag(ShopView):
@@ -214,8 +298,14 @@ class DecideFlag(ShopView):
     def post(self, request: Request, number: int) -> Response:
         """Accept what is recommended about a flag, or put it off with a reason."""
         flag = access.flag(number, by=self.by)
-        decisions.answer(flag=flag, by=self.by, at=timezone.now(), **DecideIn.parse(request.data))
+        told = DecideIn.parse(request.data)
+        seen = told.pop("version", None)
+        decisions.answer(flag=flag, by=self.by, at=timezone.now(), expected_version=seen, **told)
         return _told(access.flag(number, by=self.by), self.by)
+
+
+def _thing(told: dict[str, Any]) -> Thing:
+    return told["kind"], told["id"]
 
 
 def _told(flag: Flag, by: Actor) -> Response:

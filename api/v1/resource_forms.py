@@ -9,7 +9,7 @@ from api.bodies import Body, Change, Listing
 from api.fields import Ref, StrictNumber, StrictText, StrictWhole, StrictYesNo
 from api.lengths import LengthIn, LengthOut, MeasuredOut, MmIn
 from qc import access
-from qc.models import ServiceKind
+from qc.models import CauseFound, ServiceKind
 
 
 class ResourceFilters(Listing):
@@ -51,6 +51,18 @@ class LatheChange(Change, LatheIn):
     pass
 
 
+def found_in() -> serializers.ChoiceField:
+    return serializers.ChoiceField(
+        choices=CauseFound.choices,
+        required=False,
+        help_text="What this says of the open flags that suspect it with 0.1 or more. here: they "
+        "close with the cause in it, and the note says what was seen. in_order: it is left to the "
+        "other suspects; with none left they close with no cause found. not_known, as without it: "
+        "they are cleared, outside the score. Refused where no open flag suspects it, unless "
+        "not_known.",
+    )
+
+
 class EdgeIn(ResourceIn):
     """A fresh edge in a holder slot; the one that was there is retired."""
 
@@ -58,6 +70,10 @@ class EdgeIn(ResourceIn):
     slot = StrictText(max_length=20)
     edge_radius_um = StrictNumber(max_digits=7, decimal_places=2, help_text="Micrometres.")
     nose_radius = MmIn(source="nose_radius_mm", required=False)
+    found = found_in()
+    found_note = StrictText(
+        required=False, allow_blank=True, help_text="What was seen on the edge that was there."
+    )
 
 
 class EdgeChange(Change, ResourceIn):
@@ -84,6 +100,7 @@ class ServiceIn(Body):
     as_found = MmIn(source="as_found_mm", required=False)
     as_left = MmIn(source="as_left_mm", required=False)
     note = StrictText(required=False, allow_blank=True)
+    found = found_in()
 
 
 class FixtureServiceIn(ServiceIn):

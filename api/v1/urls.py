@@ -157,6 +157,7 @@ urlpatterns = [
     path("flags/<int:number>", flags.OneFlag.as_view(), name="flag"),
     path("flags/<int:number>/look-into", flags.LookIntoFlag.as_view(), name="flag-look-into"),
     path("flags/<int:number>/close", flags.CloseFlag.as_view(), name="flag-close"),
+    path("flags/<int:number>/finding", flags.FlagFinding.as_view(), name="flag-finding"),
     path("flags/<int:number>/decide", flags.DecideFlag.as_view(), name="flag-decide"),
     path("recording-gains", stands.RecordingGains.as_view(), name="recording-gains"),
     path("signals", flags.Signals.as_view(), name="signals"),

@@ -1,4 +1,4 @@
-"""Closing a flag with what was found, and deciding what to do about one."""
+"""Closing a flag with what was found, deciding what to do about one, and what came of it after."""
 
 from __future__ import annotations
 
@@ -37,6 +37,23 @@ class CloseFlagForm(forms.Form):
                 required=False,
                 widget=forms.RadioSelect,
             )
+            self.fields["looked_at"] = forms.TypedMultipleChoiceField(
+                label="Where none was found, which were looked at?",
+                help_text="The flag stays open while a likely one was not.",
+                choices=told,
+                coerce=_kind_and_key,
+                initial=[value for value, _ in told],
+                required=False,
+                widget=forms.CheckboxSelectMultiple,
+            )
+        self.order_fields(["state", "cause", "looked_at", "why"])
+
+    def clean(self) -> dict[str, Any]:
+        """The boxes start ticked, and say nothing where a cause was found."""
+        told = super().clean() or {}
+        if told.get("state") == FlagState.CAUSE_FOUND:
+            told.pop("looked_at", None)
+        return told
 
 
 def _kind_and_key(value: str) -> tuple[str, int]:
@@ -53,4 +70,36 @@ class DecideForm(forms.Form):
         ],
         widget=forms.RadioSelect,
     )
-    why = why_field("Why? Needed to put it off.")
+    why = why_field("Why, if it is put off")
+    until = forms.DateField(
+        label="Put off until",
+        required=False,
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        help_text="The day to decide again.",
+    )
+    version = forms.IntegerField(widget=forms.HiddenInput)
+
+
+NONE = "none"
+
+
+class FindingForm(forms.Form):
+    found = forms.ChoiceField(label="What came of it", widget=forms.RadioSelect)
+    why = why_field("What was seen, and where?")
+
+    def __init__(self, data: Any, *, suspects: Sequence[SuspectLine]) -> None:
+        super().__init__(data)
+        self.fields["found"].choices = [  # type: ignore[attr-defined]
+            *(
+                (f"{one.kind} {one.key}", f"a cause was found in {told_name(one)}")
+                for one in suspects
+            ),
+            (NONE, "no cause was found"),
+        ]
+
+    def facts(self) -> dict[str, Any]:
+        """What `say_finding` takes."""
+        found, why = self.cleaned_data["found"], self.cleaned_data["why"]
+        if found == NONE:
+            return {"state": FlagState.NONE_FOUND, "why": why}
+        return {"state": FlagState.CAUSE_FOUND, "cause": _kind_and_key(found), "why": why}

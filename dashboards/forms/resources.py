@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from django import forms
@@ -10,7 +11,8 @@ from dashboards.forms.bench import BenchForm, offered, why_field
 from dashboards.forms.columns import Column, ColumnsForm, Group
 from dashboards.forms.fields import LengthField
 from qc.lookups.choices import Choice
-from qc.models import Fixture, Gauge, Lathe, ServiceKind, ToolEdge
+from qc.lookups.flags import one_of
+from qc.models import CauseFound, Fixture, Gauge, Lathe, ServiceKind, ToolEdge
 
 NAME = Column("name", "Name", "What it is called at the bench; marked on it, best of all.")
 NOTE = Column("note", "Note")
@@ -91,8 +93,26 @@ class NewGaugeForm(GaugeForm):
     groups = (Group("", "", (NAME, SERIAL, STEP, DUE, CERTIFICATE, NOTE)),)
 
 
+def found_field(help_text: str) -> forms.ChoiceField:
+    """Asked where an open flag suspects what is serviced."""
+    return forms.ChoiceField(
+        label="Was a cause found?",
+        help_text=help_text,
+        choices=CauseFound.choices,
+        initial=CauseFound.NOT_KNOWN,
+        required=False,
+        widget=forms.RadioSelect,
+    )
+
+
+def found_of(told: dict[str, Any]) -> dict[str, CauseFound]:
+    """Not known, where it was not asked or not answered."""
+    return {"found": CauseFound(told.get("found") or CauseFound.NOT_KNOWN)}
+
+
 class NewEdgeForm(EdgeForm):
-    """`lathes` are those in use; `lathe` and `slot` may be filled in already."""
+    """`lathes` are those in use; `lathe` and `slot` may be filled in already. suspected: names of
+    edges now fitted that an open flag may be about."""
 
     groups = (Group("", "", (SLOT, NAME, RADIUS, NOSE, NOTE)),)
     lathe = forms.TypedChoiceField(label="Lathe", coerce=int)
@@ -105,15 +125,28 @@ class NewEdgeForm(EdgeForm):
         lathes: list[Choice],
         lathe: str = "",
         slot: str = "",
+        suspected: Sequence[str] = (),
     ) -> None:
         super().__init__(data, unit=unit)
+        if suspected:
+            self.fields["found"] = found_field(
+                f"An open flag suspects {one_of(suspected)}. Where another edge gives way, leave "
+                "it at not known."
+            )
+            self.fields["found_note"] = why_field("What was seen on the old edge")
         self.fields["lathe"].choices = offered(lathes, none="Choose a lathe")  # type: ignore[attr-defined]
         self.initial.update({"lathe": lathe, "slot": slot})
         self.order_fields(["lathe", "slot"])
 
+    def of_the_old(self) -> dict[str, Any]:
+        """What was said of the edge that gave way."""
+        told = self.cleaned_data
+        return {"found_note": told.get("found_note", ""), **found_of(told)}
+
 
 class ServiceForm(BenchForm):
-    """Work done on a resource. `kinds` are those that fit it; one alone is not asked for."""
+    """Work done on a resource. `kinds` are those that fit it; one alone is not asked for.
+    suspected: whether an open flag may be about it."""
 
     kind = forms.ChoiceField(label="What was done", widget=forms.RadioSelect)
     as_found_mm = LengthField(
@@ -127,8 +160,17 @@ class ServiceForm(BenchForm):
         label="It is over the limit and the flag may go; the note says why", required=False
     )
 
-    def __init__(self, data: Any = None, *, unit: str, kinds: tuple[ServiceKind, ...]) -> None:
+    def __init__(
+        self,
+        data: Any = None,
+        *,
+        unit: str,
+        kinds: tuple[ServiceKind, ...],
+        suspected: bool = False,
+    ) -> None:
         super().__init__(data, unit=unit)
+        if suspected:
+            self.fields["found"] = found_field("Where it was, the note says what.")
         self.fields["kind"].choices = [(one.value, one.label) for one in kinds]  # type: ignore[attr-defined]
         if len(kinds) == 1:
             self.fields["kind"].initial = kinds[0].value
@@ -136,6 +178,7 @@ class ServiceForm(BenchForm):
     def facts(self) -> dict[str, Any]:
         """What `record_service` takes, lengths in Decimal mm."""
         told = {name: self.cleaned_data[name] for name in self.fields}
+        told |= found_of(told)
         for name in ("as_found_mm", "as_left_mm", "calibration_u_mm"):
             if told.get(name) is not None:
                 told[name] = told[name].mm

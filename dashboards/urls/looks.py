@@ -115,6 +115,7 @@ urlpatterns: list[URLPattern] = [
     path("flags/<int:key>/decide", flags.decide, name="flag_decide"),
     path("flags/<int:key>/look-into", flags.look_into, name="flag_look_into"),
     path("flags/<int:key>/close", flags.close, name="flag_close"),
+    path("flags/<int:key>/finding", flags.finding, name="flag_finding"),
     path("accuracy", accuracy.accuracy, name="accuracy"),
     path("accuracy/jobs", accuracy.jobs, name="accuracy_jobs"),
     path("accuracy/months", months.months, name="accuracy_months"),

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
-from django import forms
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from dashboards.forms.flags import CloseFlagForm, DecideForm
+from dashboards.forms.flags import CloseFlagForm, DecideForm, FindingForm
 from dashboards.refusals import saved
+from dashboards.telling import journal_lines
 from dashboards.views.ground import page, sent, show
 from qc import access
 from qc.actor import Actor
@@ -25,18 +26,20 @@ from qc.lookups.drift_advice import (
     advice_on_each,
     telling_apart,
 )
-from qc.lookups.flags import FlagLine, flag_line, flag_lines, flag_score, flags_for
+from qc.lookups.flag_score import flag_score
+from qc.lookups.flags import FlagLine, SuspectLine, flag_line, flag_lines, flags_for
+from qc.lookups.journal import flag_journal
 from qc.lookups.recording_gains import recording_gains
 from qc.lookups.shop import shop_policy
 from qc.lookups.used_together import used_together
 from qc.lookups.watch_now import watch_now
-from qc.models import Role
-from qc.operations import decisions, flags
+from qc.models import Flag, Role
+from qc.operations import decisions, flag_ends, flags
 
 LISTED = 50
 
 
-@page("fixtures")
+@page("flags")
 def flags_list(request: HttpRequest, by: Actor) -> HttpResponse:
     closed = flags_for(by, is_open=False)
     watch = watch_now()
@@ -50,10 +53,11 @@ def flags_list(request: HttpRequest, by: Actor) -> HttpResponse:
     return show(request, "dashboards/flags/list.html", context)
 
 
-@page("fixtures")
+@page("flags")
 def flag(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
     """What seems to have moved, and who it could be."""
-    line = flag_line(access.flag(key, by=by), by)
+    found = access.flag(key, by=by)
+    line = flag_line(found, by)
     watch = watch_now() if line.is_open else None
     told = telling_apart(line, watch) if line.is_open else None
     each = advice_on_each(line, watch)
@@ -70,22 +74,28 @@ def flag(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
         "policy": shop_policy(),
         "may_record": by.may(Role.OPERATOR),
         "is_lead": by.may(Role.LEAD),
+        "history": journal_lines(flag_journal(found), only=("until",)),
     }
     return show(request, "dashboards/flags/flag.html", context)
 
 
-@page("fixtures", role=Role.LEAD, to="decide about a flag")
+@page("flags", role=Role.LEAD, to="decide about a flag")
 def decide(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
     return _answered(request, by, key, DECIDE)
 
 
-@page("fixtures", role=Role.LEAD, to="close a flag")
+@page("flags", role=Role.LEAD, to="close a flag")
 def close(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
     return _answered(request, by, key, CLOSE)
 
 
+@page("flags", role=Role.LEAD, to="say what came of a flag")
+def finding(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
+    return _answered(request, by, key, FINDING)
+
+
 @require_POST
-@page("fixtures", role=Role.OPERATOR, to="look into a flag")
+@page("flags", role=Role.OPERATOR, to="look into a flag")
 def look_into(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
     flag = access.flag(key, by=by)
     try:
@@ -99,31 +109,69 @@ def look_into(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
 @dataclass(frozen=True)
 class Answering:
     """A form that leads answer a flag with. form: from what was sent and the flag. save: takes
-    flag, by, at and the form's fields."""
+    flag, by, at and what `facts` makes of the form. done: what to say of the flag as it is then."""
 
-    form: Callable[[QueryDict | None, FlagLine], forms.Form]
+    form: Callable[[QueryDict | None, FlagLine], Any]
+    facts: Callable[[Any], dict[str, Any]]
     save: Callable[..., object]
     template: str
-    done: str
+    done: Callable[[Flag], str]
+
+
+def _decided(form: DecideForm) -> dict[str, Any]:
+    told = dict(form.cleaned_data)
+    return {"expected_version": told.pop("version"), **told}
+
+
+def _closed(flag: Flag) -> str:
+    if flag.is_open:
+        return "What was in order is on record. The flag stays open for the others."
+    return "The flag is closed. The watch starts afresh from here."
+
+
+def _could_be(line: FlagLine) -> list[SuspectLine]:
+    """In which a cause may have lain: its suspects, and what was serviced."""
+    event = line.flag.service
+    if event is None or event.about in [(one.kind, one.key) for one in line.suspects]:
+        return list(line.suspects)
+    return [*line.suspects, SuspectLine(*event.about, event.subject.name, None)]
 
 
 DECIDE = Answering(
-    lambda data, _: DecideForm(data), decisions.answer, "decide", "What was decided is on record."
+    lambda data, _: DecideForm(data),
+    _decided,
+    decisions.answer,
+    "decide",
+    lambda _: "What was decided is on record.",
 )
 CLOSE = Answering(
     lambda data, line: CloseFlagForm(data, suspects=line.suspects),
+    lambda form: form.cleaned_data,
     flags.close_flag,
     "close",
-    "The flag is closed. The watch starts afresh from here.",
+    _closed,
+)
+FINDING = Answering(
+    lambda data, line: FindingForm(data, suspects=_could_be(line)),
+    lambda form: form.facts(),
+    flag_ends.say_finding,
+    "finding",
+    lambda _: "What came of it is on record, and counts in the score.",
 )
 
 
 def _answered(request: HttpRequest, by: Actor, key: int, how: Answering) -> HttpResponse:
     flag = access.flag(key, by=by)
-    line = flag_line(flag, by)
-    form = how.form(sent(request), line)
-    if saved(form, lambda: how.save(flag=flag, by=by, at=timezone.now(), **form.cleaned_data)):
-        messages.success(request, how.done)
+    form = how.form(sent(request), flag_line(flag, by))
+    if saved(form, lambda: how.save(flag=flag, by=by, at=timezone.now(), **how.facts(form))):
+        messages.success(request, how.done(access.flag(key, by=by)))
         return redirect("dashboards:flag", key)
-    template = f"dashboards/flags/{how.template}.html"
-    return show(request, template, {"line": line}, form=form)
+    # As it is now: somebody may have answered meanwhile.
+    line = flag_line(access.flag(key, by=by), by)
+    watch = watch_now() if line.is_open else None
+    context = {
+        "line": line,
+        "pays": None if watch is None else advice_on(line, watch),
+        "policy": shop_policy(),
+    }
+    return show(request, f"dashboards/flags/{how.template}.html", context, form=form)

@@ -18,10 +18,16 @@ from dashboards.views.standards import checked
 from qc import access
 from qc.actor import Actor
 from qc.errors import ChangedMeanwhile
+from qc.lookups.flags import flag_lines
 from qc.lookups.held_against import held_against
 from qc.lookups.resources import resource_page, resource_rows
 from qc.lookups.shop import lathes_in_use
-from qc.lookups.suspected import suspected_openly
+from qc.lookups.suspected import (
+    asked_about,
+    edges_asked_about,
+    ended_by_retiring,
+    suspected_openly,
+)
 from qc.models import Gauge, Role
 from qc.operations import resources
 
@@ -93,11 +99,13 @@ def fit_edge(request: HttpRequest, by: Actor) -> HttpResponse:
         lathes=lathes_in_use(),
         lathe=request.GET.get("lathe", ""),
         slot=request.GET.get("slot", ""),
+        suspected=[one.name for one in edges_asked_about()],
     )
 
     def fit() -> None:
         lathe = access.lathe(form.cleaned_data["lathe"])
-        resources.fit_edge(lathe=lathe, **form.columns(), by=by, at=timezone.now())
+        told = {**form.columns(), **form.of_the_old()}
+        resources.fit_edge(lathe=lathe, **told, by=by, at=timezone.now())
 
     if saved(form, fit):
         messages.success(request, f"{form.cleaned_data['name']} is fitted. Its charts start fresh.")
@@ -129,8 +137,12 @@ def change(request: HttpRequest, by: Actor, kind: Kind, key: int) -> HttpRespons
 @page("shop", role=Role.LEAD, to="record service")
 def service(request: HttpRequest, by: Actor, kind: Kind, key: int) -> HttpResponse:
     resource = kind.find(key)
+    asked = asked_about(kind.slug, key, by)
     form = kind.service_form(
-        sent(request), unit=by.person.unit, kinds=resources.SERVICE_KINDS[kind.model]
+        sent(request),
+        unit=by.person.unit,
+        kinds=resources.SERVICE_KINDS[kind.model],
+        suspected=bool(asked),
     )
     if saved(
         form,
@@ -140,7 +152,7 @@ def service(request: HttpRequest, by: Actor, kind: Kind, key: int) -> HttpRespon
     ):
         messages.success(request, f"The service of {resource.name} is recorded.")
         return redirect("dashboards:fixture" if kind is FIXTURE else kind.page, key)
-    context = {"kind": kind, "resource": resource}
+    context = {"kind": kind, "resource": resource, "asked": asked}
     return show(request, "dashboards/shop/service.html", context, form=form)
 
 
@@ -161,5 +173,6 @@ def retire(request: HttpRequest, by: Actor, kind: Kind, key: int) -> HttpRespons
         "back": kind.page,
         "key": key,
         "says": f"Its jobs keep this {kind.noun}; no new job may choose it.",
+        "ended": flag_lines(ended_by_retiring(resource), by),
     }
     return show(request, "dashboards/shop/retire.html", context, form=form)

@@ -11,10 +11,8 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
-from django.db.models import Count, Model, Q, QuerySet
-from django.db.models.functions import Coalesce
+from django.db.models import Prefetch, Q, QuerySet, prefetch_related_objects
 
 from qc.actor import Actor
 from qc.models import (
@@ -22,19 +20,22 @@ from qc.models import (
     Answer,
     Decision,
     DriftChannel,
+    Finding,
     Fixture,
     Flag,
+    FlagCheck,
     FlagState,
     Gauge,
     Lathe,
     Person,
+    Resource,
     Role,
     Round,
     ToolEdge,
 )
 from qc.numerics.drift.suspects import NAMED_AT
 
-MODELS: dict[str, type[Model]] = {
+MODELS: dict[str, type[Resource] | type[Person]] = {
     "fixture": Fixture,
     "lathe": Lathe,
     "edge": ToolEdge,
@@ -57,7 +58,12 @@ RELATED = (
     "person",
     "decision__answered_by",
     "closed_by",
-    "service",
+    "service__by",
+    "service__fixture",
+    "service__lathe",
+    "service__edge",
+    "service__gauge",
+    "finding__by",
     "raised_by",
     "moved_at__achieved_set",
     "moved_from__achieved_set",
@@ -73,6 +79,7 @@ class SuspectLine:
     key: int | None
     name: str
     probability: float | None
+    is_retired: bool = False
 
     @property
     def noun(self) -> str:
@@ -82,6 +89,25 @@ class SuspectLine:
     def percent(self) -> int | None:
         """Never 100: nothing is certain."""
         return None if self.probability is None else min(99, round(100 * self.probability))
+
+    @property
+    def told_probability(self) -> float | None:
+        """As machines are told: to three places, and never above 0.99, for nothing is certain."""
+        return None if self.probability is None else min(0.99, round(self.probability, 3))
+
+
+@dataclass(frozen=True)
+class CheckLine:
+    """One suspect that was looked at and in order."""
+
+    suspect: SuspectLine
+    at: datetime
+    by: str
+    note: str
+
+    @property
+    def told(self) -> str:
+        return told_first(self.suspect)
 
 
 @dataclass(frozen=True)
@@ -101,7 +127,8 @@ class FlagLine:
 
     size_mm: tilt side to side at a 20 mm radius, or a height positive when wider; spread_ratio:
     how many times as widely repeats scatter. named: the one it is, where it is likely enough.
-    cause: which suspect a cause that was found lay in, where that was said.
+    cause: which suspect a cause that was found lay in, where that was said, then or afterwards.
+    checks: what was in order, oldest first.
     """
 
     flag: Flag
@@ -121,6 +148,7 @@ class FlagLine:
     wide_deg: float | None
     is_wear: bool
     cause: SuspectLine | None
+    checks: Sequence[CheckLine]
 
     @property
     def is_open(self) -> bool:
@@ -135,6 +163,25 @@ class FlagLine:
         """None for a flag from before recommendations were kept."""
         found: Decision | None = getattr(self.flag, "decision", None)
         return found
+
+    @property
+    def finding(self) -> Finding | None:
+        """What a lead said afterwards of one that a service cleared."""
+        found: Finding | None = getattr(self.flag, "finding", None)
+        return found
+
+    @property
+    def ended(self) -> str:
+        """How it ended, in words."""
+        said = str(self.flag.get_state_display())
+        if self.finding is not None:
+            said = f"{said}; afterwards: {self.finding.get_state_display()}"
+        return said if self.cause is None else f"{said}, in {told_name(self.cause)}"
+
+    @property
+    def may_be_told_of(self) -> bool:
+        """Whether a lead may say afterwards what came of it."""
+        return self.flag.state == FlagState.CLEARED
 
     @property
     def may_be_decided(self) -> bool:
@@ -231,45 +278,6 @@ def anybody() -> Actor:
     return Actor(Person(role=Role.VIEWER))
 
 
-@dataclass(frozen=True)
-class FlagScore:
-    """How flags ended: with a cause found, with none, or cleared by a service without saying.
-
-    located: of those with a cause found, on how many it was said in which suspect it lay.
-    in_likeliest: on how many of these that was the likeliest."""
-
-    cause_found: int
-    none_found: int
-    cleared: int
-    located: int
-    in_likeliest: int
-
-    @property
-    def looked_into(self) -> int:
-        return self.cause_found + self.none_found
-
-
-def flag_score(by: Actor) -> FlagScore:
-    """Over every closed flag this reader may know of; of one that a service cleared, what was said
-    of it afterwards."""
-    known = Flag.objects.filter(visible_to(by)).order_by()
-    ended = known.annotate(
-        told=Coalesce("finding__state", "state"),
-        in_kind=Coalesce("finding__cause_kind", "cause_kind"),
-        in_key=Coalesce("finding__cause_id", "cause_id"),
-    )
-    counts = dict(ended.values_list("told").annotate(count=Count("pk")))
-    located = ended.filter(in_key__isnull=False).values_list("in_kind", "in_key", "suspects")
-    likeliest = [(kind, key) == (of[0]["kind"], of[0]["key"]) for kind, key, of in located]
-    return FlagScore(
-        counts.get(FlagState.CAUSE_FOUND, 0),
-        counts.get(FlagState.NONE_FOUND, 0),
-        counts.get(FlagState.CLEARED, 0),
-        len(likeliest),
-        sum(likeliest),
-    )
-
-
 def flags_for(
     by: Actor, *, is_open: bool | None = None, channel: str = "", **about: int
 ) -> QuerySet[Flag]:
@@ -292,6 +300,7 @@ def flags_about(kind: str, key: int, by: Actor) -> QuerySet[Flag]:
 def flag_lines(flags: Iterable[Flag], by: Actor) -> list[FlagLine]:
     """The flags as this reader may see them; one query a kind of suspect, however many flags."""
     rows = list(flags)
+    prefetch_related_objects(rows, Prefetch("checks", FlagCheck.objects.select_related("by")))
     names = _names(rows)
     return [_line(one, names, by) for one in rows]
 
@@ -300,29 +309,46 @@ def flag_line(flag: Flag, by: Actor) -> FlagLine:
     return flag_lines([flag], by)[0]
 
 
-def _names(flags: Sequence[Flag]) -> Mapping[str, Mapping[int, str]]:
+@dataclass(frozen=True)
+class _Named:
+    name: str
+    is_retired: bool
+
+
+_Names = Mapping[tuple[str, int], _Named]
+
+
+def _names(flags: Sequence[Flag]) -> _Names:
     keys: dict[str, set[int]] = {}
     for flag in flags:
-        for one in flag.suspects:
-            keys.setdefault(one["kind"], set()).add(one["key"])
+        told = [(one["kind"], one["key"]) for one in flag.suspects]
+        told += [(one.kind, one.key) for one in flag.checks.all()]
+        for kind, key in [*told, *filter(None, [_cause(flag)])]:
+            keys.setdefault(kind, set()).add(key)
     return {
-        kind: dict(MODELS[kind]._default_manager.filter(pk__in=some).values_list("pk", "name"))
+        (kind, one.pk): _Named(one.name, getattr(one, "is_retired", False))
         for kind, some in keys.items()
+        for one in MODELS[kind]._default_manager.filter(pk__in=some)
     }
 
 
-def _line(flag: Flag, names: Mapping[str, Mapping[int, str]], by: Actor) -> FlagLine:
+def _cause(flag: Flag) -> tuple[str, int] | None:
+    found = getattr(flag, "finding", None) or flag
+    return None if found.cause_id is None else (found.cause_kind, found.cause_id)
+
+
+def _line(flag: Flag, names: _Names, by: Actor) -> FlagLine:
     kind, about = flag.about_kind, flag.about
-    suspects = [_suspect(one, names, by) for one in flag.suspects]
-    first = suspects[0]
-    cause = next(
-        (
-            told
-            for one, told in zip(flag.suspects, suspects, strict=True)
-            if (one["kind"], one["key"]) == (flag.cause_kind, flag.cause_id)
-        ),
-        None,
-    )
+
+    def told(kind: str, key: int, probability: float | None = None) -> SuspectLine:
+        if kind == "person" and not (by.may(Role.LEAD) or key == by.person.pk):
+            return SuspectLine(kind, None, SOMEBODY, probability)
+        named = names[kind, key]
+        return SuspectLine(kind, key, named.name, probability, named.is_retired)
+
+    suspects = [told(one["kind"], one["key"], one["probability"]) for one in flag.suspects]
+    chances = {(one["kind"], one["key"]): one["probability"] for one in flag.suspects}
+    first, cause = suspects[0], _cause(flag)
     is_one = first.probability is None or first.probability >= NAMED_AT
     is_spread = flag.channel == DriftChannel.SPREAD
     return FlagLine(
@@ -342,17 +368,12 @@ def _line(flag: Flag, names: Mapping[str, Mapping[int, str]], by: Actor) -> Flag
         spread_ratio=math.exp(flag.size / 2) if is_spread else None,
         wide_deg=flag.wide_toward_deg,
         is_wear=(flag.ramp_probability or 0.0) > 0.5,
-        cause=cause,
+        cause=None if cause is None else told(*cause, chances.get(cause)),
+        checks=[
+            CheckLine(told(one.kind, one.key), one.at, one.by.name, one.note)
+            for one in flag.checks.all()
+        ],
     )
-
-
-def _suspect(
-    told: Mapping[str, Any], names: Mapping[str, Mapping[int, str]], by: Actor
-) -> SuspectLine:
-    kind, key = told["kind"], told["key"]
-    if kind == "person" and not (by.may(Role.LEAD) or key == by.person.pk):
-        return SuspectLine(kind, None, SOMEBODY, told["probability"])
-    return SuspectLine(kind, key, names[kind][key], told["probability"])
 
 
 def _at(round_: Round, flag: Flag) -> AtRound:

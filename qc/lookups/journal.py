@@ -1,10 +1,12 @@
-"""What was written about a job since somebody last looked."""
+"""What was written about a job since somebody last looked, and about a flag."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
-from qc.models import Job, JournalEntry
+from django.db.models import QuerySet
+
+from qc.models import Flag, Job, JournalEntry
 
 
 def last_entry(job: Job) -> int:
@@ -16,3 +18,9 @@ def last_entry(job: Job) -> int:
 def entries_since(job: Job, seen: int) -> Sequence[JournalEntry]:
     rows = job.journal.filter(pk__gt=seen).select_related("person", "token")
     return list(rows.order_by("pk"))
+
+
+def flag_journal(flag: Flag) -> QuerySet[JournalEntry]:
+    """Newest first; for those who may know of the flag."""
+    rows = JournalEntry.objects.filter(subject=f"Flag {flag.pk}")
+    return rows.select_related("person", "token").order_by("-pk")

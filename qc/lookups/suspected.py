@@ -10,7 +10,7 @@ from django.db.models import Q
 
 from qc.actor import Actor
 from qc.lookups.flags import MODELS, FlagLine, anybody, flag_lines, flags_for, visible_to
-from qc.models import OPEN_FLAG, Flag, ReadingSet, Resource, Round
+from qc.models import OPEN_FLAG, Flag, ReadingSet, Resource, Round, ToolEdge
 from qc.numerics.drift.suspects import NAMED_AT
 
 # A suspect less likely than this is not asked about when it is serviced.
@@ -54,13 +54,32 @@ def unchecked(flag: Flag) -> set[Thing]:
 
 
 def ended_by_retiring(resource: Resource) -> list[Flag]:
-    """The open flags about it, and those that have come to name it alone."""
+    """The open flags about it, and those that have come to name it alone; a setting standard is
+    never flagged."""
+    if type(resource) not in SLUGS:
+        return []
     thing = (SLUGS[type(resource)], resource.pk)
     return [
         one
         for one in concerning(thing)
         if (one.about_kind, one.about_id) == thing or _named(one) == thing
     ]
+
+
+def asked_about(kind: str, key: int, by: Actor) -> list[FlagLine]:
+    """The open flags that a service of this says something of."""
+    return flag_lines(concerning((kind, key)), by)
+
+
+def edges_asked_about() -> list[ToolEdge]:
+    """Edges in lathes now that an open flag may well be about."""
+    fitted = {("edge", one.pk): one for one in ToolEdge.objects.filter(retired_at=None)}
+    held = {
+        thing
+        for flag in concerning(*fitted)
+        for thing in likely(flag) | {(flag.about_kind, flag.about_id)}
+    }
+    return [edge for thing, edge in fitted.items() if thing in held]
 
 
 def _named(flag: Flag) -> Thing | None:

@@ -32,7 +32,7 @@ def webhook_body(happening: Happening, line: FlagLine, *, at: datetime) -> dict[
             "about": {"kind": line.kind, "id": line.key, "name": line.name},
             "named": None if line.named is None else _suspect(line.named),
             "suspects": [_suspect(one) for one in line.suspects],
-            "probability": line.suspects[0].probability,
+            "probability": line.suspects[0].told_probability,
             "since": line.since.at.isoformat(),
             "since_job": line.since.job_id,
             "size_mm": line.size_mm,
@@ -50,4 +50,4 @@ def trial_body(*, at: datetime) -> dict[str, Any]:
 
 
 def _suspect(one: SuspectLine) -> dict[str, Any]:
-    return {"kind": one.kind, "id": one.key, "name": one.name, "probability": one.probability}
+    return {"kind": one.kind, "id": one.key, "name": one.name, "probability": one.told_probability}

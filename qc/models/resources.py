@@ -168,12 +168,15 @@ class ServiceEvent(models.Model):
         return f"{self.subject} {self.get_kind_display()}"
 
     @property
+    def about_kind(self) -> str:
+        """As a flag names the kinds of its suspects."""
+        kinds = ("fixture", "lathe", "edge", "gauge")
+        return next(one for one in kinds if getattr(self, f"{one}_id") is not None)
+
+    @property
     def about(self) -> tuple[str, int]:
-        """Kind and key of what was serviced, as a flag names its suspects."""
-        for kind in ("fixture", "lathe", "edge", "gauge"):
-            if (key := getattr(self, f"{kind}_id")) is not None:
-                return kind, key
-        raise AssertionError("service_of_exactly_one")
+        """Kind and key of what was serviced."""
+        return self.about_kind, self.subject.pk
 
     @property
     def subject(self) -> Resource:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 
 from django.db import transaction
+from django.db.models import F
 
 from qc.actor import Actor
-from qc.errors import BadInput, ReasonNeeded
+from qc.errors import BadInput, ChangedMeanwhile, ReasonNeeded
 from qc.lookups.drift_advice import recommended
 from qc.models import Answer, Decision, Flag, Happening, Role
 from qc.numerics.drift import Watch
@@ -24,30 +25,61 @@ def recommend(flag: Flag, *, watch: Watch, at: datetime) -> Decision:
 
 
 @transaction.atomic
-def answer(*, flag: Flag, answer: Answer, by: Actor, at: datetime, why: str = "") -> Decision:
-    """Accept the recommendation, or put it off with a reason; what was put off may be accepted."""
+def answer(
+    *,
+    flag: Flag,
+    answer: Answer,
+    by: Actor,
+    at: datetime,
+    why: str = "",
+    until: date | None = None,
+    expected_version: int | None = None,
+) -> Decision:
+    """Accept the recommendation, or put it off with a reason; what was put off may be accepted, or
+    put off again.
+
+    until: the day to decide again, only where it is put off. Raises ChangedMeanwhile where somebody
+    answered since the decision was at `expected_version`.
+    """
     by.must_be(Role.LEAD, to="decide about a flag")
     answer = Answer(answer)
     if answer == Answer.OPEN:
         raise BadInput(why="Accept the recommendation or put it off.", fields=("answer",))
     if answer == Answer.PUT_OFF and not why.strip():
         raise ReasonNeeded(what="Putting a recommendation off")
+    if until is not None and answer != Answer.PUT_OFF:
+        raise BadInput(why="Give a day only where it is put off.", fields=("until",))
+    if until is not None and until < at.date():
+        raise BadInput(why="The day to decide again lies ahead.", fields=("until",))
     # Locked, so that a flag closed meanwhile is seen as closed.
     flag = Flag.objects.select_for_update(of=("self",)).get(pk=flag.pk)
-    decided = Decision.objects.filter(flag=flag).exclude(answer=Answer.ACCEPTED)
-    before = decided.values_list("answer", flat=True).first()
-    if not flag.is_open or not decided.update(
-        answer=answer, answered_at=at, answered_by=by.person, why=why.strip()
-    ):
+    before = Decision.objects.filter(flag=flag).first()
+    if before is not None and expected_version not in (None, before.version):
+        what = "what is decided about this flag"
+        raise ChangedMeanwhile(what=what, seen=expected_version, now=before.version)
+    if before is None or before.answer == Answer.ACCEPTED or not flag.is_open:
         raise BadInput(why="There is nothing left to decide about that flag.")
-    found = Decision.objects.get(flag=flag)
+    Decision.objects.filter(pk=before.pk).update(
+        answer=answer,
+        answered_at=at,
+        answered_by=by.person,
+        why=why.strip(),
+        put_off_until=until,
+        version=F("version") + 1,
+    )
+    found = Decision.objects.get(pk=before.pk)
     journal.note(
         by,
         f"decision.{answer}",
         subject=flag,
         at=at,
-        before={"answer": before},
-        after={"answer": answer, "recommended": found.recommended, **found.figures},
+        before={"answer": before.answer},
+        after={
+            "answer": answer,
+            "until": until,
+            "recommended": found.recommended,
+            **found.figures,
+        },
         why=why,
     )
     announce(flag, Happening(f"decision.{answer}"), at=at, by=by.person)

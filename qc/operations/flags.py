@@ -24,6 +24,7 @@ from qc.models import (
     Flag,
     FlagState,
     Happening,
+    Resource,
     Role,
     Round,
     StoredChart,
@@ -63,9 +64,8 @@ def settle(standing: Sequence[Standing], *, watch: Watch, at: datetime) -> None:
 
 
 def _is_retired(one: Standing) -> bool:
-    if one.kind == "person":
-        return False
-    return MODELS[one.kind]._default_manager.filter(pk=one.key, retired_at__isnull=False).exists()
+    about = MODELS[one.kind]._default_manager.get(pk=one.key)
+    return isinstance(about, Resource) and about.is_retired
 
 
 def _rounds_of(standing: Sequence[Standing]) -> dict[int, int]:
@@ -189,6 +189,9 @@ def close_flag(
     if not why.strip():
         raise ReasonNeeded(what="Closing a flag")
     is_found = state == FlagState.CAUSE_FOUND
+    if looked_at is not None and is_found:
+        why_not = "Say which suspects were looked at only where no cause was found."
+        raise BadInput(why=why_not, fields=("looked_at",))
     if cause is not None and not is_found:
         raise BadInput(why="Say where the cause lay only where one was found.", fields=("cause",))
     hold_watch()

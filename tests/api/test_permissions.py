@@ -24,11 +24,13 @@ from qc.models import (
     Pass,
     Reading,
     ReadingSet,
+    ServiceKind,
     State,
     StudyReading,
 )
 from qc.operations import study_use
 from qc.operations.baselines import freeze_limits
+from qc.operations.resources import record_service
 from tests.api.bench import Bench, gaps, mm
 from tests.cutting import cut_some
 from tests.flagged import make_flag
@@ -101,6 +103,11 @@ def family(shop: Shop, facts: Facts) -> Any:
 def raise_flag(shop: Shop, facts: Facts) -> None:
     round_ = Job.objects.get().rounds.get()
     facts["number"] = make_flag(round_, kind="fixture", key=shop.fixture.pk).pk
+
+
+def cleared_flag(shop: Shop, facts: Facts) -> None:
+    raise_flag(shop, facts)
+    record_service(subject=shop.fixture, kind=ServiceKind.REPAIRED, by=shop.lead, at=NOON)
 
 
 def a_dozen_jobs(shop: Shop, facts: Facts) -> None:
@@ -328,6 +335,9 @@ TABLE: dict[tuple[str, str], Row] = {
     ("POST", "flag-look-into"): Row(RECORD, sent(), State.MEASURED, arrange=raise_flag),
     ("POST", "flag-close"): Row(
         LEAD, sent(state="cause_found", why="Burr"), State.MEASURED, arrange=raise_flag
+    ),
+    ("POST", "flag-finding"): Row(
+        LEAD, sent(state="none_found", why="Seen"), State.MEASURED, arrange=cleared_flag
     ),
     ("POST", "flag-decide"): Row(LEAD, sent(answer="accepted"), State.MEASURED, arrange=raise_flag),
     ("GET", "recording-gains"): Row(ALL_READ),

@@ -103,6 +103,7 @@ LOOKS: list[Row] = [
     Row("flag", "get", {**OPENS, "viewer": 404}, {"key": "own_flag"}),
     Row("flag_look_into", "post", RECORDERS_DO, {"key": "flag"}),
     *form_of_leads("flag_close", key="flag"),
+    *form_of_leads("flag_finding", key="flag"),
     *(Row(f"shop_{kind}s", "get", OPENS) for kind in KINDS),
     *(Row(f"shop_{kind}", "get", OPENS, {"key": kind}) for kind in KINDS),
     *(

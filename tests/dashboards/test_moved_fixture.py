@@ -161,11 +161,17 @@ def test_the_flags_page_says_what_to_do_and_keeps_what_was_decided(
     assert "The next job on it misses its evenness limit" in page
     assert "Re-indicating takes 25 minutes and pays after" in page
     assert "Not answered yet." in page
-    bare = lead.post(f"{where}/decide", {"answer": "put_off", "why": ""})
+    weighed = lead.get(f"{where}/decide").text
+    assert "The next job on it misses its evenness limit" in weighed
+    assert "worth of misses to be expected in its next 20 jobs, beside 25 minutes" in weighed
+    assert "Why, if it is put off</label>" in weighed
+    bare = lead.post(f"{where}/decide", {"answer": "put_off", "why": "", "version": 1})
     assert bare.status_code == 422
     assert "needs a reason" in bare.text
     done = lead.post(
-        f"{where}/decide", {"answer": "put_off", "why": "Last of a batch"}, follow=True
+        f"{where}/decide",
+        {"answer": "put_off", "why": "Last of a batch", "version": 1},
+        follow=True,
     )
     assert "Last of a batch" in done.text
     lead.post(f"{where}/close", {"state": "cause_found", "why": "A chip under the plug"})

@@ -17,7 +17,7 @@ from qc.lookups.beliefs import Believed
 from qc.lookups.drift_advice import odds
 from qc.lookups.own_jobs import BEARS_ON
 from qc.lookups.resource_lanes import OwnJob, ResourceLanes
-from qc.models import ChartKind, DriftChannel, ServiceKind, ShopPolicy, StoredChart
+from qc.models import CauseFound, ChartKind, DriftChannel, ServiceKind, ShopPolicy, StoredChart
 from qc.numerics.drift import Budget, Watch, jobs
 from qc.numerics.drift.baseline import Baseline
 from qc.numerics.drift.believed import Belief
@@ -215,13 +215,20 @@ def test_a_flag_has_its_page_when_another_suspect_was_put_right_since_the_newest
     page = lead.get(where).text
     assert re.search(r"<td[^>]*>15 minutes; (pays after \d+ jobs?|would not pay in 20 jobs)", page)
     assert "Putting both things right takes 45 minutes." in page
-    resources.record_service(subject=shop.lathe, kind=ServiceKind.REPAIRED, by=shop.lead, at=LATER)
+    resources.record_service(
+        subject=shop.lathe,
+        kind=ServiceKind.REPAIRED,
+        found=CauseFound.IN_ORDER,
+        by=shop.lead,
+        at=LATER,
+    )
     page = lead.get(where).text
+    assert "<dt>In order</dt><dd>North lathe, " in page
     assert "One of the leading two was put right, or ruled out, since the newest job." in page
     assert "No one job" not in page
     decide = f"{where}/decide"
     assert "Put it on record" in lead.get(decide).text
-    lead.post(decide, {"answer": "accepted"})
+    lead.post(decide, {"answer": "accepted", "version": 1})
     decided = lead.get(decide).text
     assert "There is nothing left to decide here." in decided
     assert "by Lena" in decided

@@ -11,7 +11,7 @@ from django.apps import apps
 
 from qc import outbox
 from qc.errors import BadInput, LeftOverLimit, NotAllowed, ReasonNeeded, Retired
-from qc.lookups.flags import flag_score
+from qc.lookups.flag_score import flag_score
 from qc.lookups.kept_drift import Standing
 from qc.lookups.suspected import ASKED_AT
 from qc.lookups.watch_now import watch_now

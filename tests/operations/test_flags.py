@@ -11,7 +11,8 @@ from django.apps import apps
 from qc import access, outbox
 from qc.errors import BadInput, NotAllowed, NotThere, ReasonNeeded
 from qc.lookups.drift_advice import TrialLine, telling_apart
-from qc.lookups.flags import SOMEBODY, flag_line, flag_score, flags_for, told_first
+from qc.lookups.flag_score import flag_score
+from qc.lookups.flags import SOMEBODY, flag_line, flags_for, told_first
 from qc.lookups.kept_drift import Standing
 from qc.lookups.today import today_page
 from qc.lookups.watch_now import watch_now

@@ -1,0 +1,191 @@
+"""What leads do about flags on the pages: at a service, by closing, deciding, and afterwards."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from django.test import Client
+
+from qc.models import DriftChannel, Flag, FlagCheck, FlagState, Round, State, ToolEdge
+from qc.operations import resources
+from tests.dashboards.pages import form_on, send
+from tests.flagged import make_flag
+from tests.make import NOON, Shop, make_job
+
+LATER = NOON + timedelta(days=1)
+SERVICE = "/shop/lathes/{}/service"
+
+
+@pytest.fixture
+def round_(shop: Shop) -> Round:
+    return make_job(shop, state=State.MEASURED).rounds.get()
+
+
+@pytest.fixture
+def flag(shop: Shop, round_: Round) -> Flag:
+    return make_flag(
+        round_,
+        kind="edge",
+        key=shop.edge.pk,
+        channel=DriftChannel.HEIGHT,
+        suspects=[("edge", shop.edge.pk, 0.55), ("lathe", shop.lathe.pk, 0.4)],
+    )
+
+
+def test_a_service_asks_whether_a_cause_was_found_only_where_a_flag_suspects_it(
+    shop: Shop, lead: Client, round_: Round
+) -> None:
+    where = SERVICE.format(shop.lathe.pk)
+    assert "Was a cause found?" not in lead.get(where).text
+    flag = make_flag(
+        round_, kind="lathe", key=shop.lathe.pk, channel=DriftChannel.HEIGHT, size=0.02
+    )
+    page = lead.get(where).text
+    assert "Was a cause found?" in page
+    assert f'<a href="/flags/{flag.pk}">North lathe seems to have moved</a>' in page
+    assert form_on(page, "note")["found"] == "not_known"
+
+
+def test_a_cause_found_at_a_service_closes_the_flag_with_it(
+    shop: Shop, lead: Client, flag: Flag
+) -> None:
+    where = SERVICE.format(shop.lathe.pk)
+    bare = send(lead, where, {"found": "here", "note": ""}, holding="note")
+    assert bare.status_code == 422
+    assert "A cause that was found needs a reason" in bare.text
+    found = {"found": "here", "note": "The stop slipped", "as_found_mm": "0.02", "as_left_mm": "0"}
+    assert send(lead, where, found, holding="note").status_code == 302
+    page = lead.get(f"/flags/{flag.pk}").text
+    assert "cause found, in North lathe." in page
+    assert f'Repaired: <a href="/shop/lathes/{shop.lathe.pk}">North lathe</a>' in page
+    assert "As found 0.020\N{NO-BREAK SPACE}mm, as left 0.000\N{NO-BREAK SPACE}mm." in page
+    assert page.count("The stop slipped") == 2  # at the service, and in the history
+    assert "1 of 1 flags that were looked into had a cause." in lead.get("/flags").text
+
+
+def test_what_was_in_order_is_shown_and_the_flag_stays_open(
+    shop: Shop, lead: Client, flag: Flag
+) -> None:
+    where = SERVICE.format(shop.lathe.pk)
+    send(lead, where, {"found": "in_order", "note": "Dial is right"}, holding="note")
+    page = lead.get(f"/flags/{flag.pk}").text
+    assert "<dt>In order</dt><dd>North lathe, " in page
+    assert "Dial is right" in page
+    assert "Close with what was found" in page
+
+
+def test_a_fresh_edge_asks_about_the_old_one(shop: Shop, lead: Client, flag: Flag) -> None:
+    where = f"/shop/edges/new?lathe={shop.lathe.pk}&slot=1"
+    page = lead.get(where).text
+    assert "An open flag suspects Insert 1." in page
+    typed = {**form_on(page, "slot"), "name": "Insert 2", "edge_radius_um": "15"}
+    bare = lead.post(where, {**typed, "found": "here"})
+    assert bare.status_code == 422
+    assert bare.context["form"].errors.keys() == {"found_note"}
+    done = lead.post(where, {**typed, "found": "here", "found_note": "A chip"})
+    assert done.status_code == 302
+    flag.refresh_from_db()
+    assert (flag.state, flag.cause_kind) == (FlagState.CAUSE_FOUND, "edge")
+    assert ToolEdge.objects.get(retired_at=None).name == "Insert 2"
+    assert "Was a cause found?" not in lead.get(where).text
+
+
+def test_closing_with_none_found_asks_which_were_looked_at(
+    shop: Shop, lead: Client, flag: Flag
+) -> None:
+    where = f"/flags/{flag.pk}/close"
+    page = lead.get(where).text
+    edge, lathe = f"edge {shop.edge.pk}", f"lathe {shop.lathe.pk}"
+    for one in (edge, lathe):
+        assert f'name="looked_at" value="{one}"' in page
+    none = {"state": "none_found", "why": "Sharp"}
+    assert lead.post(where, none).context["form"].errors.keys() == {"looked_at"}
+    some = lead.post(where, {**none, "looked_at": [edge]}, follow=True).text
+    assert "The flag stays open for the others." in some
+    assert FlagCheck.objects.get().kind == "edge"
+    done = lead.post(where, {**none, "looked_at": [lathe]}, follow=True).text
+    assert "The flag is closed." in done
+    flag.refresh_from_db()
+    assert flag.state == FlagState.NONE_FOUND
+
+
+def test_ticked_boxes_say_nothing_where_a_cause_was_found(
+    shop: Shop, lead: Client, flag: Flag
+) -> None:
+    edge = f"edge {shop.edge.pk}"
+    found = {"state": "cause_found", "why": "A chip", "cause": edge, "looked_at": [edge]}
+    assert lead.post(f"/flags/{flag.pk}/close", found).status_code == 302
+    assert not FlagCheck.objects.exists()
+
+
+def test_what_came_of_a_cleared_flag_is_told_and_corrected(
+    shop: Shop, lead: Client, bench: Client, flag: Flag
+) -> None:
+    where = f"/flags/{flag.pk}"
+    assert "there more to say" in lead.get(f"{where}/finding").text
+    send(lead, SERVICE.format(shop.lathe.pk), {"note": "Gone over"}, holding="note")
+    page = lead.get(where).text
+    assert "cleared by service." in page
+    assert "Say what came of it" in page
+    assert "Say what came of it" not in bench.get(where).text
+    assert "No flag has been closed with what was found yet." in lead.get("/flags").text
+    lathe = f"lathe {shop.lathe.pk}"
+    bare = lead.post(f"{where}/finding", {"found": lathe, "why": ""})
+    assert bare.status_code == 422
+    told = {"found": lathe, "why": "The stop had slipped"}
+    page = lead.post(f"{where}/finding", told, follow=True).text
+    assert "cleared by service; afterwards: cause found, in North lathe." in page
+    assert "The stop had slipped" in page
+    assert "1 of 1 flags that were looked into had a cause." in lead.get("/flags").text
+    assert "Correct what came of it" in page
+    page = lead.post(f"{where}/finding", {"found": "none", "why": "Misread"}, follow=True).text
+    assert "cleared by service; afterwards: no cause found." in page
+    assert "0 of 1 flags that were looked into had a cause." in lead.get("/flags").text
+
+
+def test_retiring_warns_of_the_flag_it_withdraws(shop: Shop, lead: Client, round_: Round) -> None:
+    where = f"/shop/fixtures/{shop.fixture.pk}"
+    assert "An open flag is about it" not in lead.get(f"{where}/retire").text
+    flag = make_flag(round_, kind="fixture", key=shop.fixture.pk)
+    page = lead.get(f"{where}/retire").text
+    assert "An open flag is about it" in page
+    assert f'<a href="/flags/{flag.pk}">' in page
+    lead.post(f"{where}/retire", {"why": "Cracked"})
+    assert "Plug A was retired: Cracked" in lead.get(f"/flags/{flag.pk}").text
+    assert "Plug A seems to have moved" not in lead.get("/").text
+    told = lead.get(f"{where}/service").text
+    assert "Plug A is retired: no service of it is recorded any more." in told
+    sent = lead.post(f"{where}/service", {"kind": "re_indicated"})
+    assert sent.status_code == 422
+    assert "no service of it is recorded any more" in sent.text
+
+
+def test_a_retired_suspect_is_not_offered_for_service(shop: Shop, lead: Client, flag: Flag) -> None:
+    assert "Record what was done to North lathe" in lead.get(f"/flags/{flag.pk}").text
+    resources.retire(resource=shop.lathe, why="Sold", by=shop.lead, at=LATER)
+    page = lead.get(f"/flags/{flag.pk}").text
+    assert "Record what was done to Insert 1" in page
+    assert "Record what was done to North lathe" not in page
+
+
+def test_a_stale_tab_overwrites_no_decision(lead: Client, flag: Flag) -> None:
+    where = f"/flags/{flag.pk}/decide"
+    stale = form_on(lead.get(where).text, "why")
+    first = {"answer": "put_off", "why": "Race week", "until": "2126-05-05"}
+    send(lead, where, first, holding="why")
+    refused = lead.post(where, {**stale, "answer": "accepted"})
+    assert refused.status_code == 409
+    assert "Someone else saved what is decided about this flag" in refused.text
+    assert "Put off until" in refused.text
+    assert "Race week" in refused.text
+    # Having seen it, they may.
+    again = {**form_on(refused.text, "why"), "answer": "accepted"}
+    assert lead.post(where, again).status_code == 302
+    flag.decision.refresh_from_db()
+    assert (flag.decision.answer, flag.decision.version) == ("accepted", 3)
+    page = lead.get(f"/flags/{flag.pk}").text
+    assert "Accepted what was recommended" in page
+    assert "Put off what was recommended" in page
+    assert page.count("Race week") == 1
+    assert "5 May 2126" in page
