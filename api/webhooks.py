@@ -55,7 +55,11 @@ FLAG = _object(
         "spread_ratio": _or_null(NUMBER, "Spread only: how many times as widely repeats scatter."),
         "recommendation": _or_null(_one_of(*Recommended.values), "What to do about it."),
         "answer": _or_null(_one_of(*Answer.values), "What a lead made of that."),
-        "address": {"type": "string", "description": "Of its page; its path where no more is set."},
+        "address": {
+            "type": "string",
+            "description": "Of its page; its path alone, such as /flags/12, where the shop's "
+            "SITE_ADDRESS is not set.",
+        },
     }
 )
 BODY = _object(

@@ -34,4 +34,4 @@ def words(point: LanePoint, lane: Lane, shown: ShownUnit) -> str:
     unit = f" {shown.name}" if lane.is_length else ""
     value = f"{plain(lane.name)} {in_digits(point.value, lane, shown)}{unit}"
     said = f"{plain(point.job)}, {point.at:%d %b %Y}<br>{value}"
-    return f"signal: {plain(point.signal)}<br>{said}" if point.signal else said
+    return f"{lane.mark_name}: {plain(point.signal)}<br>{said}" if point.signal else said

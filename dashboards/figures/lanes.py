@@ -94,9 +94,10 @@ def time_lanes_table(rows: TimeLanes, *, unit: str = "mm", with_limits: bool = F
     lines = [(key, found, "") for key, found in cells.items()]
     lines += [((event.at, ABSENT), {}, event.name) for event in rows.services]
     lines.sort(key=lambda line: line[0][0], reverse=True)
+    marks = " or ".join(dict.fromkeys(lane.mark_name for lane in rows.lanes)) or "signal"
     headings = [column for lane in rows.lanes for column in _columns(lane, shown, with_limits)]
     return table(
-        ("When", "Job", *headings, "Signal or service"),
+        ("When", "Job", *headings, f"{marks.capitalize()} or service"),
         (
             (
                 f"{at:%d %b %Y %H:%M}",
@@ -188,9 +189,12 @@ def _lane_traces(number: int, lane: Lane, shown: ShownUnit) -> list[go.Scatter]:
     return traces
 
 
+def _is_marked(lane: Lane) -> bool:
+    return any(point.signal for point in lane.points)
+
+
 def _keys(rows: TimeLanes) -> list[go.Scatter]:
     """The legend: only what the lanes really show."""
-    points = [point for lane in rows.lanes for point in lane.points]
     keys = [key("one job", mode="markers", marker=JOB_MARK)]
     for name in dict.fromkeys(lane.running_name for lane in rows.lanes if lane.running):
         keys.append(key(name, mode="lines", line=RUNNING_LINE))
@@ -198,8 +202,8 @@ def _keys(rows: TimeLanes) -> list[go.Scatter]:
         keys.append(limits_key())
     if any(lane.tolerance for lane in rows.lanes):
         keys.append(tolerance_key())
-    if any(point.signal for point in points):
-        keys.append(key("signal", mode="markers", marker=SIGNAL_MARK))
+    for name in dict.fromkeys(lane.mark_name for lane in rows.lanes if _is_marked(lane)):
+        keys.append(key(name, mode="markers", marker=SIGNAL_MARK))
     if rows.services:
         keys.append(key("service", mode="lines", line=SERVICE_LINE))
     return keys

@@ -108,7 +108,10 @@ class LaneLimits:
 
 @dataclass(frozen=True)
 class Lane:
-    """One channel in the strip. A lane of lengths holds mm; any other holds a plain statistic."""
+    """One channel in the strip. A lane of lengths holds mm; any other holds a plain statistic.
+
+    mark_name: what a point's `signal` is, a chart's signal or a flag.
+    """
 
     name: str
     points: tuple[LanePoint, ...]
@@ -118,6 +121,7 @@ class Lane:
     stretches: tuple[LaneLimits, ...] = ()
     running: tuple[tuple[datetime, float], ...] = ()
     running_name: str = "average"
+    mark_name: str = "signal"
 
 
 @dataclass(frozen=True)

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from django import template
+from django.utils import timezone
 
 from dashboards.templatetags.shop_numbers import unit_of
 from qc.lookups import flag_words
 from qc.lookups.flags import FlagLine, SuspectLine, told_name
 from qc.lookups.suspected import Warned
 from qc.lookups.what_pays import WhatPays
+from qc.models import Decision
 
 register = template.Library()
 
@@ -29,6 +31,12 @@ def look_at(kind: str) -> str:
 def warns(told: Warned) -> str:
     """{% warns one %}: what an open flag says to whoever works with what it suspects."""
     return flag_words.warns(told)
+
+
+@register.simple_tag
+def decided(decision: Decision) -> str:
+    """{% decided line.decision %}: what was made of what was recommended, in a line."""
+    return flag_words.decided(decision, today=timezone.localdate())
 
 
 @register.filter

@@ -35,7 +35,7 @@ ViewOfActor = Callable[[View], View]
 def page(section: str, *, role: Role = Role.VIEWER, to: str = "see this page") -> ViewOfActor:
     """Give the view the signed-in Actor as its second argument.
 
-    section: which of the main links is marked (today, jobs, fixtures, accuracy, shop, or "").
+    section: which of the main links is marked, or "": today, jobs, fixtures, flags, accuracy, shop.
     role, to: who may open the page at all, and what it lets them do, for the refusal's sentence.
     A visitor goes to sign in and comes back. NotThere and NotAllowed, wherever the view raises
     them, become the pages for 404 and 403. Times are printed on the shop's clock.

@@ -35,7 +35,7 @@ def overview(request: HttpRequest, by: Actor) -> HttpResponse:
     context = {
         "people": [one for one in people() if one.is_active],
         "webhooks": list(lookups.webhooks()),
-        "notices": lookups.newest_notices(),
+        "notices": lookups.newest_notices(by),
         "journal": journal_lines(lookups.mail_journal()[: lookups.LISTED]),
         "mail_is_set_up": settings.MAIL_IS_SET_UP,
         "sender": settings.DEFAULT_FROM_EMAIL,
@@ -93,7 +93,7 @@ def one(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
     webhook = access.webhook(key)
     context = {
         "webhook": webhook,
-        "notices": lookups.newest_notices(webhook=webhook),
+        "notices": lookups.newest_notices(by, webhook=webhook),
         "journal": journal_lines(lookups.webhook_journal(webhook)),
     }
     return show(request, "dashboards/shop/webhook.html", context)

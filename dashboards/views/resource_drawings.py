@@ -81,6 +81,7 @@ def _lane(
         is_signed=channel != DriftChannel.SPREAD,
         running=_level(found, channel, axis, until=points[-1].at) if points else (),
         running_name="where jobs are expected",
+        mark_name="flag",
     )
 
 

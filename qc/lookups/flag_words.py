@@ -6,12 +6,13 @@ that is in force (django.utils.timezone.override), the shop's.
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 
 from django.utils import timezone
 
 from qc.lookups.flags import FlagLine, one_of
 from qc.lookups.suspected import Warned
+from qc.models import Answer, Decision
 from qc.numerics.drift.decision import Advice
 from qc.shown import ShownUnit, wide_toward
 
@@ -99,6 +100,19 @@ def advises(told: Advice, *, kind: str, minutes: float) -> str:
     )
 
 
+def decided(decision: Decision, *, today: date) -> str:
+    """What was recommended about an open flag, or what a lead made of it, in a line."""
+    recommended = decision.get_recommended_display()
+    if decision.answered_by is None:
+        return f"Recommended: {recommended}. Not decided yet."
+    by, until = decision.answered_by.name, decision.put_off_until
+    if decision.answer == Answer.ACCEPTED:
+        return f"Accepted by {by}: {recommended}."
+    days = f" until {spelt(until)}" if until else ""
+    over = " That day has come: decide again." if until and until <= today else ""
+    return f"Put off by {by}{days}: {decision.why.rstrip('.')}.{over}"
+
+
 def one_in(probability: float) -> str:
     """1 time in 9, or less than 1 time in 1000: never as certain, nor as never."""
     if probability < 0.001:
@@ -119,5 +133,8 @@ def work(minutes: float) -> str:
 
 def day(at: datetime) -> str:
     """12 Mar 2026."""
-    local = timezone.localtime(at)
-    return f"{local.day} {local:%b %Y}"
+    return spelt(timezone.localtime(at).date())
+
+
+def spelt(on: date) -> str:
+    return f"{on.day} {on:%b %Y}"

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from dataclasses import dataclass
 
 from django.db.models import Case, Count, F, Q, QuerySet, When
 
+from qc.actor import Actor
+from qc.lookups.flags import RELATED as OF_FLAG
+from qc.lookups.flags import FlagLine, flag_lines, told_name
 from qc.models import (
-    ABOUT,
     ENDS,
     OPEN_FLAG,
     Flag,
@@ -19,7 +21,7 @@ from qc.models import (
 )
 
 LISTED = 20
-RELATED = ("item", "person", "webhook", "flag", *(f"flag__{one}" for one in ABOUT))
+RELATED = ("item", "person", "webhook")
 
 
 def mailed_people() -> QuerySet[Person]:
@@ -35,11 +37,28 @@ def webhooks() -> QuerySet[Webhook]:
     return found.order_by(F("retired_at").desc(nulls_first=True), "name")
 
 
-def newest_notices(*, webhook: Webhook | None = None) -> Sequence[Notice]:
+@dataclass(frozen=True)
+class NoticeLine:
+    """about: whom or what the flag names; of a set, that it is one of so many."""
+
+    notice: Notice
+    about: str
+
+
+def newest_notices(by: Actor, *, webhook: Webhook | None = None) -> list[NoticeLine]:
     """Those given up before the rest, so that each can be sent again however old it is."""
     given_up = When(sent_at=None, needless="", item__dead_at__isnull=False, then=0)
     found = Notice.objects.select_related(*RELATED).order_by(Case(given_up, default=1), "-pk")
-    return list((found if webhook is None else found.filter(webhook=webhook))[:LISTED])
+    rows = (found if webhook is None else found.filter(webhook=webhook))[:LISTED]
+    flags = Flag.objects.filter(pk__in={one.flag_id for one in rows}).select_related(*OF_FLAG)
+    about = {one.flag.pk: _about(one) for one in flag_lines(flags, by)}
+    return [NoticeLine(one, about[one.flag_id]) for one in rows]
+
+
+def _about(line: FlagLine) -> str:
+    if line.named is not None:
+        return told_name(line.named)
+    return f"one of {len(line.suspects)}, {told_name(line.suspects[0])} the likeliest"
 
 
 def mail_journal() -> QuerySet[JournalEntry]:

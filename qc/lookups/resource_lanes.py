@@ -94,7 +94,7 @@ def _job(row: tuple[Any, ...]) -> OwnJob:
 
 def _flagged(flags: Sequence[FlagLine]) -> dict[tuple[str, int], str]:
     return {
-        (one.channel, one.flag.raised_by_id): f"flagged; {one.since.label} the likeliest first "
-        "after the move"
+        (one.channel, one.flag.raised_by_id): f"{one.since.label} the likeliest first after the "
+        "move"
         for one in flags
     }

@@ -39,7 +39,7 @@ def tell(item: OutboxItem, *, at: datetime) -> bool:
     if notice.sent_at is not None or notice.needless:
         return True
     notice.flag = Flag.objects.select_related(*RELATED).get(pk=notice.flag_id)
-    if notice.happening in ENDS and raised_is_on_its_way(notice):
+    if notice.happening != Happening.RAISED and raised_is_on_its_way(notice):
         return False
     why_not = _why_not(notice)
     if why_not:
@@ -75,9 +75,7 @@ def _why_not(notice: Notice) -> str:
         if not flag.is_open:
             return "the flag was closed before it was sent"
         return "they know of it already" if is_told(notice) else ""
-    if not is_end:
-        return ""
-    if stands_again(flag):
+    if is_end and stands_again(flag):
         return "the same move is flagged again"
     hears_of_all = webhook is None or webhook.tells_raised
     return "they were not told of the flag" if hears_of_all and not is_told(notice) else ""

@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from qc import outbox
 from qc.lookups.notices import LISTED
-from qc.models import Happening, Notice, OutboxItem, State, Webhook
+from qc.models import DriftChannel, Happening, Notice, OutboxItem, State, Webhook
 from qc.operations import notices, webhooks
 from tests.dashboards.counting import queries_of
 from tests.dashboards.pages import send
@@ -62,6 +62,23 @@ def test_a_webhook_is_set_up_shown_its_secret_once_changed_and_retired(
     assert "Bulb sold" in page
     assert f"{where}/change" not in page
     assert lead.post(f"{where}/change", {**seen, "version": "3"}).status_code == 422
+
+
+def test_a_message_about_a_set_names_no_one_of_it_alone(
+    shop: Shop, lead: Client, receiver: Receiver
+) -> None:
+    webhooks.add_webhook(name="Lamp", url=receiver.url, by=shop.lead, at=NOON)
+    round_ = make_job(shop, state=State.MEASURED).rounds.get()
+    tied = [("edge", shop.edge.pk, 0.55), ("lathe", shop.lathe.pk, 0.4)]
+    flag = make_flag(
+        round_, kind="edge", key=shop.edge.pk, channel=DriftChannel.HEIGHT, suspects=tied
+    )
+    own = make_flag(round_, kind="fixture", key=shop.fixture.pk)
+    for one in (flag, own):
+        notices.announce(one, Happening.RAISED, at=NOON)
+    page = lead.get("/shop/notices").text
+    assert "Flag raised: one of 2, Insert 1 the likeliest</a>" in page
+    assert "Flag raised: Plug A</a>" in page
 
 
 @pytest.mark.parametrize(

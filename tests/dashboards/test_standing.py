@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from django.test import Client
 
-from dashboards.figures.lanes import time_lanes_table
+from dashboards.figures.lanes import time_lanes, time_lanes_table
 from dashboards.views.resource_drawings import resource_lane_rows
 from qc.lookups.beliefs import Believed
 from qc.lookups.drift_advice import odds
@@ -56,7 +56,7 @@ def test_a_persons_lanes_show_each_way_a_lean_can_go_and_where_jobs_are_expected
     found = ResourceLanes(
         channels=BEARS_ON["person"],
         jobs=own,
-        flagged={("tilt", 1): "flagged"},
+        flagged={("tilt", 1): "job 0 the likeliest", ("height", 1): "job 0 the likeliest"},
         services=(),
         levels={DriftChannel.SPREAD: Believed(DriftChannel.SPREAD, level, {}, NOON)},
     )
@@ -68,15 +68,20 @@ def test_a_persons_lanes_show_each_way_a_lean_can_go_and_where_jobs_are_expected
         "Height error",
         "Spread of repeats",
     ]
+    said = "job 0 the likeliest"
     assert [[point.signal for point in one.points] for one in rows.lanes[:3]] == [
-        [None, "flagged", None],
-        [None, "flagged", None],
-        [None, None, None],
+        [None, said, None],
+        [None, said, None],
+        [None, said, None],
     ]
+    words = [text for trace in time_lanes(rows).data for text in trace.hovertext or ()]
+    assert sum(text.startswith("flag: ") for text in words) == 3
+    assert {trace.name for trace in time_lanes(rows).data} & {"flag", "signal"} == {"flag"}
     assert [value for _, value in rows.lanes[3].running] == pytest.approx([0.016, 0.016])
     assert rows.lanes[2].running == ()
     table = time_lanes_table(rows)
     assert len(table.rows) == 4
+    assert table.headings[-1] == "Flag or service"
 
 
 def words_of(sentences: dict[str, str]) -> str:

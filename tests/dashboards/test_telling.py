@@ -34,6 +34,22 @@ def test_a_whole_job_is_told_in_order_and_in_words(shop: Shop) -> None:
     assert dict(lines[-1].facts) == {"state": "released (was measured)"}
 
 
+@pytest.mark.parametrize(
+    ("after", "told"),
+    [
+        ({"channel": "tilt", "size": 0.019456285373388}, ("size", "0.019\xa0mm")),
+        ({"channel": "tilt", "size_mm": 0.0195}, ("size", "0.020\xa0mm")),
+        ({"channel": "spread", "spread_ratio": 1.57}, ("spread ratio", "1.57")),
+    ],
+)
+def test_how_far_a_flagged_thing_moved_is_told_with_its_unit(
+    after: dict[str, object], told: tuple[str, str]
+) -> None:
+    [line] = journal_lines([entry(action="flag.raised", after=after)])
+    assert line.what == "raised the flag"
+    assert line.facts == [("channel", after["channel"]), told]
+
+
 def test_a_token_is_named_with_the_person_it_acts_for() -> None:
     [line] = journal_lines(
         [entry(action="pass.taken", person="Oskar", token=SimpleNamespace(name="Stand 1"))]

@@ -4,17 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import timedelta
+from functools import partial
 
 import pytest
 from django.test import Client
 from django.utils import timezone
 
 from qc.actor import Actor
-from qc.models import Channel, Flag, Gauge, Heartbeat, OutboxItem, Role, Rule, Signal, State
-from qc.operations import resources
+from qc.models import Answer, Channel, Flag, Gauge, Heartbeat, OutboxItem, Role, Rule, Signal, State
+from qc.operations import decisions, resources
 from qc.units import mm
 from tests.cutting import cut_job, cut_some
 from tests.dashboards.counting import queries_of
+from tests.flagged import make_flag
 from tests.make import Shop, make_job, make_person
 
 SignedIn = Callable[[str], Client]
@@ -56,6 +58,46 @@ def test_a_flag_is_told_in_the_viewers_unit(shop: Shop, bench: Client) -> None:
     person.unit = "thou"
     person.save()
     assert f"{size / 0.0254:.1f}\N{NO-BREAK SPACE}thou" in bench.get("/").text
+
+
+def test_a_flag_leads_to_its_page_and_says_what_was_decided(
+    shop: Shop, bench: Client, lead: Client
+) -> None:
+    round_ = make_job(shop, state=State.MEASURED).rounds.get()
+    flag = make_flag(round_, kind="fixture", key=shop.fixture.pk)
+    page = lead.get("/").text
+    assert f'<a class="button main" href="/flags/{flag.pk}">See the flag</a>' in page
+    assert "Recommended: check first. Not decided yet." in page
+    decide = f'href="/flags/{flag.pk}/decide"'
+    assert decide in page
+    assert decide not in bench.get("/").text
+    now, today = timezone.now(), timezone.localdate()
+    put_off = partial(
+        decisions.answer, flag=flag, answer=Answer.PUT_OFF, by=shop.lead, why="Race week"
+    )
+    put_off(at=now)
+    assert "Put off by Lena: Race week." in bench.get("/").text
+    ahead = today + timedelta(days=3)
+    put_off(at=now, until=ahead)
+    told = bench.get("/").text
+    assert f"Put off by Lena until {ahead.day} {ahead:%b %Y}: Race week." in told
+    assert "decide again" not in told
+    put_off(at=now - timedelta(days=5), until=today)
+    assert "Race week. That day has come: decide again." in bench.get("/").text
+    decisions.answer(flag=flag, answer=Answer.ACCEPTED, by=shop.lead, at=now)
+    told = lead.get("/").text
+    assert "Accepted by Lena: check first." in told
+    assert decide not in told
+
+
+def test_leads_have_the_flags_among_the_main_links(bench: Client, lead: Client) -> None:
+    marked = 'href="/{}" aria-current="page"'
+    flags, fixtures = marked.format("flags"), marked.format("fixtures")
+    assert (flags in lead.get("/flags").text, fixtures in lead.get("/flags").text) == (True, False)
+    assert (flags in bench.get("/flags").text, fixtures in bench.get("/flags").text) == (
+        False,
+        True,
+    )
 
 
 def test_a_waiting_verdict_says_what_comes_next(shop: Shop, bench: Client, lead: Client) -> None:

@@ -306,6 +306,30 @@ def test_whoever_closes_a_flag_is_not_mailed_that_they_did(
     assert "by Lena: cause found. A burr" in mail.outbox[0].body
 
 
+def test_a_webhook_set_up_while_a_flag_is_open_hears_nothing_more_of_it(
+    shop: Shop, measured: Round, receiver: Receiver
+) -> None:
+    """But for one that is never told of raised flags: it hears of decisions and ends alike."""
+    settle(standing(shop, measured))
+    drain_all()
+    late = told(shop, receiver, tells_decided=True)
+    flag = Flag.objects.get()
+    decisions.answer(flag=flag, answer=Answer.PUT_OFF, why="Batch", by=shop.lead, at=LATER)
+    flags.close_flag(flag=flag, state=FlagState.CAUSE_FOUND, why="A burr", by=shop.lead, at=LATER)
+    drain_all()
+    assert events(receiver) == []
+    needless = Notice.objects.filter(webhook=late).values_list("happening", "needless")
+    assert set(needless) == {
+        ("decision.put_off", "they were not told of the flag"),
+        ("flag.cause_found", "they were not told of the flag"),
+    }
+    Webhook.objects.update(tells_raised=False)
+    Notice.objects.filter(webhook=late).update(needless="")
+    OutboxItem.objects.filter(notice__webhook=late).update(done_at=None)
+    drain_all()
+    assert sorted(events(receiver)) == ["decision.put_off", "flag.cause_found"]
+
+
 def test_a_service_tells_that_the_flag_is_cleared(
     shop: Shop, measured: Round, receiver: Receiver
 ) -> None:
