@@ -8,8 +8,8 @@ from scipy.optimize import brentq
 
 from tests.drift.calibrating import Asked, ask, calibration
 from tests.drift.closed_loop import JOBS, Shop, Spent, at_once, never, on_flag, on_flag_or_excess
-from tests.drift.conditions import CONDITIONS, MOVES
-from tests.drift.finding import LOOKED_FOR, Found, false_flags, find, finding
+from tests.drift.conditions import CONDITIONS, ELSEWHERE, MOVES, PLAIN, early
+from tests.drift.finding import LOOKED_FOR, SEASON, Found, false_flags, find, finding
 from tests.drift.oracle import LONGEST, delays, information
 from tests.drift.report import jobs_of
 from tests.drift.shop import Change, season
@@ -64,35 +64,50 @@ def test_a_big_knock_is_found_and_named():
 
 def test_a_row_sums_up_its_shops():
     shops = [
-        Found(3, 800.0, True, True, False, True, 1),
-        Found(5, 800.0, True, False, False, True, 2),
-        Found(12, 800.0, False, False, True, False, 3),
-        Found(np.inf, 800.0, False, False, False, None, None),
+        Found(3, 3, 800.0, True, True, False, True, 1),
+        Found(5, 7, 800.0, True, False, False, True, 2),
+        Found(12, np.inf, 800.0, False, False, True, False, 3),
+        Found(np.inf, np.inf, 800.0, False, False, False, None, None),
     ]
     got = finding("fixture knock 0.040", shops, rng=rng())
     assert (got.median, got.p90) == (12, np.inf)
+    assert (got.named_median, got.named_p90) == (np.inf, np.inf)
     assert (got.within_10, got.within_20) == (0.5, 0.75)
     assert got.flagged == 0.75
     assert got.first_right == pytest.approx(2 / 3)
     assert got.first_of_all_right == pytest.approx(1 / 3)
     assert got.wrong == 0.25
     assert (got.covered, got.set_size) == (pytest.approx(2 / 3), 2.0)
+    assert got.covered_se == pytest.approx(np.sqrt(2 / 27))
     assert jobs_of(got.p90) == "-"
     assert got.oracle_median <= 3
 
 
-def test_every_move_happens_on_its_channel_in_time():
+@pytest.mark.parametrize("sooner", [False, True])
+def test_every_move_happens_on_its_channel_in_time(sooner):
     for _, change in MOVES.values():
-        one = season(FIRST, change=change)
+        one = season(FIRST, n=SEASON, change=early(change) if sooner else change)
         assert one.changed is not None
+        assert (one.onset < 40) == sooner
         assert one.onset + LOOKED_FOR <= len(one.jobs)
 
 
+def test_moves_are_looked_for_in_every_kind_of_shop():
+    assert {condition for _, condition in ELSEWHERE} == set(CONDITIONS) - {PLAIN}
+    got = find("fixture knock 0.040", FIRST, condition="two positions", is_early=True)
+    assert got.own <= got.own_named
+    assert got.own < np.inf
+
+
 def test_conditions_differ_in_what_they_say():
-    drawn = {name: draw(FIRST, 200).jobs for name, draw in CONDITIONS.items()}
+    drawn = {name: draw(FIRST, 200, None).jobs for name, draw in CONDITIONS.items()}
     plain = drawn.pop("plain")
     lost = drawn.pop("clocking missing in 20 %").clocking_deg
     assert 0.1 < np.isnan(lost).mean() < 0.3
+    halves = drawn.pop("two positions")
+    for tilt in (halves.tilt_found_mm, halves.tilt_achieved_mm):
+        assert (np.isnan(tilt).sum(axis=1) == 1).all()
+    assert np.isnan(drawn.pop("no as-found tilt").tilt_found_mm).all()
     for jobs in drawn.values():
         assert not np.array_equal(jobs.height_error_mm, plain.height_error_mm) or not (
             np.array_equal(jobs.tilt_achieved_mm, plain.tilt_achieved_mm)

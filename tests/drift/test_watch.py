@@ -327,6 +327,8 @@ def test_fewer_false_flags_wished_asks_for_more_evidence():
         few = Budget(false_flags=0.5, jobs=250).threshold(channel)
         many = Budget(false_flags=2, jobs=250).threshold(channel)
         assert few > many
+        # What counts is the jobs between false flags.
+        assert few == Budget(false_flags=1, jobs=500).threshold(channel)
 
 
 @pytest.mark.parametrize(

@@ -55,7 +55,7 @@ class Kind:
 class ChannelSettings:
     """deltas: 2 for a vector, 1 for a number. common_sd: of what all jobs share. engine_sd: of what
     belongs to one engine, None where nothing does. walk_var: variance a bias gains an own job.
-    log_offset: threshold = log(jobs a false flag) + log_offset, from simulation."""
+    log_offset: of the log evidence that a flag takes, from simulation; see thresholds."""
 
     name: str
     deltas: int

@@ -59,8 +59,9 @@ class Flag:
     """Raised by a job: something moved.
 
     job: its row. channel: "tilt", "height" or "spread". suspects: the smallest set that holds the
-    one with 90 % probability, likeliest first. named: the first of them alone, when it is at least
-    80 % likely. log_evidence: of the likeliest, above which threshold. move: of the likeliest.
+    one in nine of ten cases, whatever moved, likeliest first. named: the first of them alone, when
+    it is at least 80 % likely. log_evidence: of the likeliest, above which threshold. move: of the
+    likeliest.
     """
 
     job: int
