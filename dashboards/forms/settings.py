@@ -112,7 +112,11 @@ class SettingsForm(ColumnsForm):
             "for each chart of errors: fewer false ones means real ones come later.",
             (
                 Column("false_flags_per_season", "False flags a season"),
-                Column("season_jobs", "Jobs a season"),
+                Column(
+                    "season_jobs",
+                    "Jobs a season",
+                    "Flags go by the jobs the shop really does, and by this while they are few.",
+                ),
                 Column("season_months", "Months a season"),
                 Column("charts_by", "What decides a chart's signals"),
                 Column("ewma_weight", "Newest job's weight in the running average"),

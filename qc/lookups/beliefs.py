@@ -68,7 +68,7 @@ def beliefs(
     told = (IN_WATCH.get(kind, kind), key)
     found = []
     for channel in BEARS_ON[kind]:
-        of = watch.channels[channel]
+        of = watch.channels[channel].about(*told)
         if channel in suspected or told not in of.keys or not of.state.own[of.keys.index(told)]:
             continue
         belief = believed(of, kind=told[0], resource=key)

@@ -10,7 +10,7 @@ from fractions import Fraction
 from typing import Any
 
 from qc.errors import BadInput
-from qc.lookups.flags import FlagLine, SuspectLine
+from qc.lookups.flags import FlagLine, SuspectLine, names_first
 from qc.lookups.kept_drift import IN_WATCH
 from qc.lookups.shop import shop_policy
 from qc.lookups.what_pays import WhatPays, fixture_advice, what_pays
@@ -18,7 +18,6 @@ from qc.models import DriftChannel, Fixture, Flag, Gauge, Person, Recommended, T
 from qc.numerics.drift import Suspect, Watch
 from qc.numerics.drift.miss import QUARTERS
 from qc.numerics.drift.separating import best_trial, every_job
-from qc.numerics.drift.suspects import NAMED_AT
 
 # A job that hardly ever tells two apart is no advice.
 LEAST_SETTLED = 0.01
@@ -89,7 +88,7 @@ def recommended(flag: Flag, watch: Watch) -> tuple[Recommended, dict[str, Any]]:
         "statistic": flag.statistic,
         "limit": flag.limit,
     }
-    if first["kind"] != "fixture" or (first["probability"] or 0.0) < NAMED_AT:
+    if first["kind"] != "fixture" or not names_first(flag.suspects):
         return Recommended.CHECK_FIRST, figures
     advice = fixture_advice(first["key"], watch, is_flagged=True)
     figures |= {**asdict(advice), "minutes_to_reindicate": shop_policy().reindicating_minutes}
@@ -133,7 +132,7 @@ def telling_apart(line: FlagLine, watch: Watch | None) -> TrialLine | Untold | N
         Suspect(IN_WATCH.get(one["kind"], one["kind"]), one["key"], one["probability"])
         for one in told
     ]
-    channel = watch.channels[line.channel]
+    channel = watch.channels[line.channel].about(suspects[0].kind, suspects[0].resource)
     in_use = _in_use(DriftChannel(line.channel))
     free: dict[str, Any] = {name: rows for name, rows in in_use.items() if rows}
     lathes = dict(ToolEdge.objects.values_list("pk", "lathe")) if "edge" in free else None

@@ -33,7 +33,7 @@ from qc.models import (
     Round,
     ToolEdge,
 )
-from qc.numerics.drift.suspects import NAMED_AT
+from qc.numerics.drift.suspects import NAMED_AT, is_named
 
 MODELS: dict[str, type[Resource] | type[Person]] = {
     "fixture": Fixture,
@@ -198,6 +198,12 @@ class FlagLine:
         return self.size_mm if self.is_height else None
 
     @property
+    def is_usual_alone(self) -> bool:
+        """Whether the likeliest is not named only because the jobs themselves do not tell it."""
+        first = self.suspects[0].probability
+        return self.named is None and first is not None and first >= NAMED_AT
+
+    @property
     def is_person(self) -> bool:
         return self.kind == "person"
 
@@ -258,6 +264,12 @@ def may_know(flag: Flag, by: Actor) -> bool:
     """The same of one flag."""
     people = {flag.person_id, named_person(flag)} - {None}
     return by.may(Role.LEAD) or not people or by.person.pk in people
+
+
+def names_first(suspects: Sequence[Mapping[str, Any]]) -> bool:
+    """Whether a flag's likeliest suspect is likely enough to be named alone."""
+    first = suspects[0]
+    return is_named(first["probability"] or 0.0, first.get("by_jobs", 1.0))
 
 
 def named_person(flag: Flag) -> int | None:
@@ -349,7 +361,7 @@ def _line(flag: Flag, names: _Names, by: Actor) -> FlagLine:
     suspects = [told(one["kind"], one["key"], one["probability"]) for one in flag.suspects]
     chances = {(one["kind"], one["key"]): one["probability"] for one in flag.suspects}
     first, cause = suspects[0], _cause(flag)
-    is_one = first.probability is None or first.probability >= NAMED_AT
+    is_one = first.probability is None or names_first(flag.suspects)
     is_spread = flag.channel == DriftChannel.SPREAD
     return FlagLine(
         flag=flag,

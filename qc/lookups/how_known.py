@@ -53,10 +53,11 @@ def how_known(
             found.append(Known(channel, {"code": "waits", "facts": {"what": what}}, None))
             continue
         is_scatter = channel == DriftChannel.SPREAD
+        told = IN_WATCH.get(kind, kind)
         try:
             one = baseline(
-                watch.channels[channel],
-                kind=IN_WATCH.get(kind, kind),
+                watch.channels[channel].about(told, key),
+                kind=told,
                 resource=key,
                 like=like,
                 budget=watch.budget,

@@ -9,21 +9,26 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Any, Literal, NamedTuple
+from typing import Any, NamedTuple
 
 from qc.lookups.drift_jobs import DriftJob, as_row, drift_jobs, services_after
+from qc.lookups.drift_pace import FRESH, budget_at, one_more
 from qc.lookups.kept_charts import Place, place_of
 from qc.lookups.own_jobs import on_own_jobs
 from qc.models import ChartKind, Flag, FlagState, ShopPolicy, StoredChart
-from qc.numerics.drift import Budget, Event, Move, Watch
+from qc.numerics.drift import Budget, Event, Move, Watch, jobs
 from qc.numerics.drift import Flag as Raised
+from qc.numerics.drift.channel_watch import ChannelWatch
+from qc.numerics.drift.jobs import What
 from qc.numerics.drift.saving import restored, saved, sums_mark
-from qc.numerics.drift.suspects import move_of, probabilities, smallest_set
-from qc.numerics.drift.watch import ChannelWatch
+from qc.numerics.drift.suspects import move_of, suspects_of
 
 # The watch speaks of an operator where the shop's tables have a person.
 IN_WATCH = {"person": "operator"}
 IN_SHOP = {"operator": "person"}
+CLOSED_BY_PEOPLE = (FlagState.CAUSE_FOUND, FlagState.NONE_FOUND, FlagState.CLEARED)
+# A suspect less likely than this keeps what is known of it when a flag ends without a culprit.
+COULD_WELL_BE = 0.1
 
 
 class Done(NamedTuple):
@@ -33,15 +38,8 @@ class Done(NamedTuple):
     at: datetime
     kind: str
     key: int
-    what: Literal["serviced", "checked"]
+    what: What
     channel: str | None = None
-
-    def ends(self, told: dict[str, Any]) -> bool:
-        """Whether the watch stands by this flag of a state no longer."""
-        return (self.kind, self.key) == (told["kind"], told["key"]) and self.channel in (
-            None,
-            told["channel"],
-        )
 
     def before(self, job: int) -> Event:
         return Event(job, self.kind, self.key, self.what, self.channel)
@@ -71,11 +69,18 @@ class DriftKept:
 
     def __init__(self) -> None:
         self._done: list[Done] = []
-        self._budgets: dict[int, Budget] = {}
+        self._policies: dict[int, ShopPolicy] = {}
 
     def fresh(self) -> dict[str, Any]:
         watch = saved(Watch(budget=Budget()))
-        return {"sums": sums_mark(), "at": None, "edge_jobs": {}, "standing": [], "watch": watch}
+        return {
+            "sums": sums_mark(),
+            "at": None,
+            "pace": dict(FRESH),
+            "edge_jobs": {},
+            "standing": [],
+            "watch": watch,
+        }
 
     def is_current(self, state: dict[str, Any]) -> bool:
         """Whether the state rests on what the sums assume now."""
@@ -94,19 +99,26 @@ class DriftKept:
             key: count for key, count in state["edge_jobs"].items() if int(key) not in fresh
         }
         edge = str(job.edge_id)
+        policy = self._policy(job.told["policy_id"])
+        last = None if state["at"] is None else datetime.fromisoformat(state["at"])
+        pace = one_more(state["pace"], policy, last=last, at=at)
         watch = self.watch_of(state)
-        watch.budget = self._budget(job.told["policy_id"])
+        watch.budget = budget_at(pace, policy)
         raised = watch.take(
             as_row(job, edge_jobs=edge_jobs.get(edge, 0)),
             events=[one.before(0) for one in done],
         )
         if job.edge_id is not None:
             edge_jobs[edge] = edge_jobs.get(edge, 0) + 1
-        standing = _not_ended(state["standing"], done)
-        standing += [_told(flag, job) for flag in raised]
+        standing = [
+            told
+            for told in [*state["standing"], *(_told(flag, job) for flag in raised)]
+            if _stands(watch, told)
+        ]
         return {
             **state,
             "at": at.isoformat(),
+            "pace": pace,
             "edge_jobs": edge_jobs,
             "standing": standing,
             "watch": watch,
@@ -131,9 +143,14 @@ class DriftKept:
         since = datetime.fromisoformat(state["at"])
         done = [one for one in self._done if one.at > since]
         watch = self.watch_of(state)
+        if done:
+            # The state itself comes to these with its next job.
+            watch = restored(saved(watch), budget=watch.budget)
+            watch.take(jobs(0), events=[one.before(0) for one in done])
         believed = [
-            _as_believed(watch.channels[one["channel"]], one)
-            for one in _not_ended(state["standing"], done)
+            _as_believed(watch.channels[one["channel"]].story(one["kind"], one["key"]), one)
+            for one in state["standing"]
+            if _stands(watch, one)
         ]
         chart = StoredChart.objects.only("jobs", "at", "result").get(kind=self.kind, key=self.key)
         newest = place_of(chart)
@@ -148,14 +165,11 @@ class DriftKept:
             for one in believed
         ]
 
-    def _budget(self, policy_id: int) -> Budget:
-        """By the policy in force when a job was judged, so that the past stays as it was."""
-        if policy_id not in self._budgets:
-            policy = ShopPolicy.objects.get(pk=policy_id)
-            self._budgets[policy_id] = Budget(
-                float(policy.false_flags_per_season), float(policy.season_jobs)
-            )
-        return self._budgets[policy_id]
+    def _policy(self, policy_id: int) -> ShopPolicy:
+        """The one in force when a job was judged, so that the past stays as it was."""
+        if policy_id not in self._policies:
+            self._policies[policy_id] = ShopPolicy.objects.get(pk=policy_id)
+        return self._policies[policy_id]
 
     def _between(self, before: str | None, at: datetime) -> list[Done]:
         """What was done after the job before this one and not after this one."""
@@ -165,8 +179,10 @@ class DriftKept:
         return [one for one in self._done if since < one.at <= at]
 
 
-def _not_ended(standing: list[dict[str, Any]], done: list[Done]) -> list[dict[str, Any]]:
-    return [told for told in standing if not any(one.ends(told) for one in done)]
+def _stands(watch: Watch, told: dict[str, Any]) -> bool:
+    """Whether the watch stands by this flag of a state still."""
+    channel = watch.channels[told["channel"]]
+    return any(channel.keys[flag.place] == (told["kind"], told["key"]) for flag in channel.open)
 
 
 def _is_renewed(done: Done) -> bool:
@@ -175,27 +191,44 @@ def _is_renewed(done: Done) -> bool:
 
 
 def done_after(after: datetime | None) -> list[Done]:
-    """What was done to resources after a time, in order: services, and flags closed by hand."""
-    services = [Done(at, kind, key, "serviced") for at, kind, key in services_after(after)]
-    flags = Flag.objects.filter(state__in=(FlagState.CAUSE_FOUND, FlagState.NONE_FOUND))
+    """What was done to resources after a time, in order: flags closed, and services."""
+    flags = Flag.objects.filter(state__in=CLOSED_BY_PEOPLE).order_by("closed_at", "pk")
     if after is not None:
         flags = flags.filter(closed_at__gt=after)
     closed = [one for flag in flags for one in _closed(flag)]
-    return sorted([*services, *closed], key=lambda one: (*one[:4], one.channel or ""))
+    services = [Done(at, kind, key, "serviced") for at, kind, key in services_after(after)]
+    return sorted([*closed, *services], key=lambda one: one.at)
 
 
 def _closed(flag: Flag) -> Iterator[Done]:
-    """No cause in the likeliest says nothing of the other suspects. A cause found tells the whole
-    story: whichever of them it lay in, what was believed of each on that channel is over."""
+    """What closing a flag says of what it suspected.
+
+    No cause in the likeliest says nothing of the others. A cause found in one of them is the whole
+    story. Where nobody knows which of them it was, each that could well have been is judged anew.
+    """
     if flag.closed_at is None:
         return
-    about = (IN_WATCH.get(flag.about_kind, flag.about_kind), flag.about_id)
-    is_found = flag.state == FlagState.CAUSE_FOUND
-    yield Done(flag.closed_at, *about, "serviced" if is_found else "checked")
-    for one in flag.suspects if is_found else ():
-        other = (IN_WATCH.get(one["kind"], one["kind"]), one["key"])
-        if other != about:
-            yield Done(flag.closed_at, *other, "serviced", flag.channel)
+    about = _in_watch(flag.about_kind, flag.about_id)
+    if flag.state == FlagState.NONE_FOUND:
+        yield Done(flag.closed_at, *about, "checked")
+    elif flag.cause_kind and flag.cause_id is not None:
+        cause = _in_watch(flag.cause_kind, flag.cause_id)
+        yield Done(flag.closed_at, *cause, "mended", flag.channel)
+        yield Done(flag.closed_at, *cause, "serviced")
+        if cause != about:
+            yield Done(flag.closed_at, *about, "checked", flag.channel)
+    else:
+        # By a cause found that nobody placed, it is taken for the one it was about.
+        is_found = flag.state == FlagState.CAUSE_FOUND
+        yield Done(flag.closed_at, *about, "serviced", None if is_found else flag.channel)
+        for one in flag.suspects:
+            other = _in_watch(one["kind"], one["key"])
+            if other != about and (one["probability"] or 0.0) >= COULD_WELL_BE:
+                yield Done(flag.closed_at, *other, "serviced", flag.channel)
+
+
+def _in_watch(kind: str, key: int) -> tuple[str, int]:
+    return IN_WATCH.get(kind, kind), key
 
 
 def _told(flag: Raised, job: DriftJob) -> dict[str, Any]:
@@ -210,10 +243,11 @@ def _told(flag: Raised, job: DriftJob) -> dict[str, Any]:
     }
 
 
-def _as_believed(channel: ChannelWatch, told: dict[str, Any]) -> Standing:
-    arrays = channel.arrays
-    chances = probabilities(channel.state, arrays)
-    place = channel.keys.index((told["kind"], told["key"]))
+def _as_believed(story: ChannelWatch, told: dict[str, Any]) -> Standing:
+    suspects = suspects_of(story.state, story.arrays, story.keys)
+    about = (told["kind"], told["key"])
+    is_suspected = about in {(one.kind, one.resource) for one in suspects}
+    moved = about if is_suspected else (suspects[0].kind, suspects[0].resource)
     return Standing(
         channel=told["channel"],
         kind=IN_SHOP.get(told["kind"], told["kind"]),
@@ -223,11 +257,12 @@ def _as_believed(channel: ChannelWatch, told: dict[str, Any]) -> Standing:
         threshold=told["threshold"],
         suspects=tuple(
             {
-                "kind": IN_SHOP.get(channel.keys[one][0], channel.keys[one][0]),
-                "key": channel.keys[one][1],
-                "probability": float(chances[one]),
+                "kind": IN_SHOP.get(one.kind, one.kind),
+                "key": one.resource,
+                "probability": one.probability,
+                "by_jobs": one.by_jobs,
             }
-            for one in smallest_set(chances)
+            for one in suspects
         ),
-        move=move_of(channel.state, place, arrays),
+        move=move_of(story.state, story.keys.index(moved), story.arrays),
     )

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from qc.lookups.drift_pace import budget_at
 from qc.lookups.kept_charts import stored
 from qc.lookups.kept_drift import DriftKept, done_after
 from qc.lookups.shop import shop_policy
-from qc.numerics.drift import Budget, Watch, jobs
+from qc.numerics.drift import Watch, jobs
 
 
 def watch_now() -> Watch | None:
@@ -15,14 +16,8 @@ def watch_now() -> Watch | None:
     if row is None or row.at is None or not kept.is_current(row.state):
         return None
     watch = kept.watch_of(row.state)
-    watch.budget = budget_now()
+    watch.budget = budget_at(row.state["pace"], shop_policy())
     done = done_after(row.at)
     if done:
         watch.take(jobs(0), events=[one.before(0) for one in done])
     return watch
-
-
-def budget_now() -> Budget:
-    """How many false flags the shop wishes for."""
-    policy = shop_policy()
-    return Budget(float(policy.false_flags_per_season), float(policy.season_jobs))

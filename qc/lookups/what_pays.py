@@ -96,7 +96,7 @@ def _of_fixture(fixture: int, watch: Watch, policy: ShopPolicy, *, jobs: int) ->
         float(one["round__clocking_deg"]) for one in rows if one["round__clocking_deg"] is not None
     )
     return excess_ahead(
-        watch.channels["tilt"],
+        watch.channels["tilt"].about("fixture", fixture),
         NextJob(fixture=fixture, radius_mm=radius),
         jobs=jobs,
         limit_mm=float(policy.evenness_limit_mm) * REFERENCE_RADIUS_MM / radius,
@@ -123,7 +123,7 @@ def _of_height(kind: Any, key: int, watch: Watch) -> Excess:
     *used, minus, plus = last
     made_with = dict(zip(MADE_WITH, used, strict=True))
     return height_excess_ahead(
-        watch.channels["height"],
+        watch.channels["height"].about(kind, key),
         NextJob(**made_with, edge_jobs=_edge_jobs(made_with["edge"])),
         of=kind,
         jobs=WEAR_AHEAD,

@@ -53,7 +53,8 @@ class Flag(models.Model):
     size: tilt, mm side to side at a 20 mm radius; height error, mm, positive when gaps come out
     wider; spread, change of the log variance. wide_toward_deg: tilt only, on the fixture's own
     clock, for hands on the engine's. moved_at: the likeliest first round after the move, which lies
-    between moved_from and moved_to with 90 % probability. suspects: {"kind", "key", "probability"}
+    between moved_from and moved_to with 90 % probability. suspects: {"kind", "key", "probability",
+    "by_jobs"}
     of each that may have moved instead, likeliest first; probability None: not worked out.
     statistic, limit: log evidence of the likeliest when it was raised, and what it passed.
     cause_kind, cause_id: which of the suspects a cause that was found lay in, where that was said.

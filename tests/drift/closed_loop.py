@@ -183,7 +183,6 @@ def _by_watch(seed: int, *, excess: float | None) -> Spent:
             stop=JOBS,
             next_event=event,
             threshold=flagged_from if excess is None else min(ASKED_FROM, flagged_from),
-            held=channel.held,
             off=np.zeros(readings.y.size),
             arrays=arrays,
         )

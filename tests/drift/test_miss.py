@@ -33,13 +33,19 @@ def knocked():
     return watched(one, until=150), one.changed[1]
 
 
-@pytest.mark.parametrize("sd", [0.008, 0.018, 0.060])
-@pytest.mark.parametrize("off", [0.0, 0.015, 0.070])
-def test_the_circle_is_the_noncentral_chi_square_where_spread_is_round(sd, off):
+@pytest.mark.parametrize("radius", [0.060, 0.5, 60.0])
+@pytest.mark.parametrize("sd", [0.0005, 0.018, 0.060])
+@pytest.mark.parametrize("off", [0.0, 0.015, 0.070, 0.4])
+def test_the_circle_is_the_noncentral_chi_square_where_spread_is_round(sd, off, radius):
     mean = np.array([[off * np.cos(1.1), off * np.sin(1.1)]])
-    got = beyond_circle(mean, np.eye(2)[None] * sd**2, radius=0.060)
-    want = stats.ncx2.sf((0.060 / sd) ** 2, 2, (off / sd) ** 2)
+    got = beyond_circle(mean, np.eye(2)[None] * sd**2, radius=radius)
+    want = stats.ncx2.sf((radius / sd) ** 2, 2, (off / sd) ** 2)
     np.testing.assert_allclose(got, want, atol=1e-6)
+
+
+def test_evenness_is_asked_of_the_tilt_channel(knocked):
+    with pytest.raises(BadInput, match="tilt channel"):
+        evenness_miss(knocked[0].channels["height"], NextJob(fixture=0))
 
 
 def test_the_circle_in_any_spread_agrees_with_drawing():

@@ -15,6 +15,7 @@ from qc.numerics.drift.hypotheses import evidence_of_each, may_reach
 from qc.numerics.drift.onsets import stand_for
 from qc.numerics.drift.state import MOST_HYPOTHESES, trimmed
 from qc.numerics.drift.suspects import move_of
+from qc.numerics.drift.thresholds import SHARES
 from tests.drift.shop import Change, season
 from tests.drift.shops import watched
 
@@ -274,9 +275,9 @@ def test_service_forgets_the_thing_serviced_and_nothing_else():
     kind, resource = flag.likeliest.kind, flag.likeliest.resource
     channel = watch.channels["tilt"]
     at = channel.keys.index((kind, resource))
-    assert channel.held[at]
+    assert channel.is_told(at)
     watch.take(jobs(0), events=[Event(0, kind, resource, "serviced")])
-    assert not channel.held[at]
+    assert not channel.open
     state = channel.state
     assert state.own[at] == 0
     assert state.x[4 + 2 * at] == 0.0
@@ -339,6 +340,12 @@ def test_fewer_false_flags_wished_asks_for_more_evidence():
         {"fixture": [-2, 0]},
         {"radius_mm": [0.0, 20.0]},
         {"speed": [1.0, 2.0]},
+        {"fixture": [0.5, 1.0]},
+        {"fixture": [np.nan, 1.0]},
+        {"gauge_achieved": ["F1", "F2"]},
+        {"edge_jobs": [np.nan, 3.0]},
+        {"spread_mm": [0.0, 0.01], "spread_df": [6, 6]},
+        {"spread_df": [-1, 6]},
     ],
 )
 def test_jobs_that_make_no_sense_are_refused(given):
@@ -354,6 +361,57 @@ def test_an_infinity_is_refused():
 def test_an_event_on_what_is_not_watched_is_refused():
     with pytest.raises(BadInput, match="No spindle is watched"):
         watch_jobs(jobs(1), events=[Event(0, "spindle", 0)])
+
+
+@pytest.mark.parametrize(
+    "event",
+    [
+        Event(0, "fixture", 1, "mendet"),
+        Event(0, "fixture", 1, channel="tlit"),
+        Event(-1, "fixture", 1),
+    ],
+)
+def test_an_event_that_makes_no_sense_is_refused(event):
+    with pytest.raises(BadInput):
+        watch_jobs(jobs(1), events=[event])
+
+
+def test_an_unknown_way_with_flags_is_refused():
+    with pytest.raises(BadInput, match="hold"):
+        watch_jobs(jobs(1), on_flag="chek")
+
+
+@pytest.mark.parametrize(
+    "shares",
+    [{"tilt": 1.0}, {"tilt": 0.5, "height": 0.5, "spread": 0.0}, dict.fromkeys(SHARES, 0.5)],
+)
+def test_every_channel_has_its_share_of_the_false_flags(shares):
+    with pytest.raises(BadInput):
+        Budget(shares=shares)
+
+
+def test_two_whom_no_job_tells_apart_are_not_named_by_what_is_usual():
+    """Each pair of hands on a fixture of its own, clocked one way, with no as-found readings: what
+    moved shows alike. Were kinds as likely beforehand the two would share the probability."""
+    n = 160
+    for seed in range(6):
+        draw = np.random.default_rng(seed)
+        hands = draw.integers(0, 3, n)
+        moved = ((hands == 1) & (np.arange(n) >= 100))[:, None]
+        read = draw.normal(0, 0.018, (n, 2)) + np.where(moved, [0.04, 0.0], 0.0)
+        told = jobs(
+            n,
+            fixture=hands,
+            operator=hands,
+            clocking_deg=np.zeros(n),
+            tilt_achieved_mm=read,
+        )
+        flag = next(flag for flag in watch_jobs(told) if flag.job >= 100)
+        both = {(one.kind, one.resource): one for one in flag.suspects[:2]}
+        assert set(both) == {("fixture", 1), ("operator", 1)}
+        assert flag.likeliest.probability > 0.6
+        assert abs(both["fixture", 1].by_jobs - both["operator", 1].by_jobs) < 0.1
+        assert flag.named is None
 
 
 def test_no_false_flags_at_all_cannot_be_asked_for():

@@ -7,6 +7,7 @@ from contextlib import AbstractContextManager
 from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
+from typing import Any
 
 import numpy as np
 import pytest
@@ -16,9 +17,10 @@ from qc.lookups import kept_drift
 from qc.lookups.channels import measured_rounds
 from qc.lookups.drift_jobs import as_row, drift_jobs, rounds_of
 from qc.lookups.kept_charts import Place
-from qc.lookups.kept_drift import DriftKept
+from qc.lookups.kept_drift import DriftKept, done_after
 from qc.lookups.own_jobs import on_own_jobs
 from qc.models import (
+    OPEN_FLAG,
     ChartKind,
     DriftChannel,
     Flag,
@@ -157,34 +159,52 @@ def test_since_when_ends_at_jobs_that_were_done_with_it() -> None:
     assert on_own_jobs(wider, kind="fixture", key=shop.fixture.pk, **counted) == wider
 
 
-def test_a_cause_found_ends_the_story_for_all_it_could_have_been() -> None:
+def test_what_a_closed_flag_says_of_each_it_suspected() -> None:
     shop = make_shop()
     job = make_job(shop, state=State.MEASURED, serial="C-1")
     outbox.drain()
-    edge, lathe = ("edge", shop.edge.pk), ("lathe", shop.lathe.pk)
+    edge, lathe, gauge = ("edge", shop.edge.pk), ("lathe", shop.lathe.pk), ("gauge", shop.gauge.pk)
     flag = make_flag(
         job.rounds.get(),
         kind="edge",
         key=shop.edge.pk,
         channel=DriftChannel.HEIGHT,
-        suspects=[(*edge, 0.5), (*lathe, 0.45)],
+        suspects=[(*edge, 0.5), (*lathe, 0.45), (*gauge, 0.05)],
     )
-    told = {"round": job.rounds.get().pk, "evidence": 7.0, "threshold": 6.7}
-    both = [{"channel": "height", "kind": kind, "key": key, **told} for kind, key in (edge, lathe)]
-    state = {**StoredChart.objects.get(kind=ChartKind.DRIFT).state, "standing": both}
+    told = {"channel": "height", "kind": "edge", "key": shop.edge.pk}
+    told |= {"round": job.rounds.get().pk, "evidence": 7.0, "threshold": 6.7}
+    kept = DriftKept()
+    state = {**StoredChart.objects.get(kind=ChartKind.DRIFT).state, "standing": [told]}
+    watch = kept.watch_of(state)
+    height = watch.channels["height"]
+    height.hold(height.keys.index(edge))
+    state = kept.written({**state, "watch": watch})
 
-    def still() -> list[tuple[str, int]]:
+    def after(ended: FlagState, **cause: Any) -> list[tuple[Any, ...]]:
+        Flag.objects.filter(pk=flag.pk).update(
+            state=ended, closed_at=NOON + timedelta(days=1), **cause
+        )
         kept = DriftKept()
         list(kept.read(None))
-        return [(one.kind, one.key) for one in kept.standing(state)]
+        assert bool(kept.standing(state)) == (ended in OPEN_FLAG)
+        return [one[1:] for one in done_after(None)]
 
-    assert still() == [edge, lathe]
-    Flag.objects.filter(pk=flag.pk).update(
-        state=FlagState.NONE_FOUND, closed_at=NOON + timedelta(days=1)
-    )
-    assert still() == [lathe]
-    Flag.objects.filter(pk=flag.pk).update(state=FlagState.CAUSE_FOUND)
-    assert still() == []
+    assert after(FlagState.RAISED) == []
+    assert after(FlagState.NONE_FOUND) == [(*edge, "checked", None)]
+    # Whichever of the two it was, each is judged anew; the gauge hardly was.
+    assert after(FlagState.CLEARED) == [
+        (*edge, "serviced", "height"),
+        (*lathe, "serviced", "height"),
+    ]
+    assert after(FlagState.CAUSE_FOUND) == [
+        (*edge, "serviced", None),
+        (*lathe, "serviced", "height"),
+    ]
+    assert after(FlagState.CAUSE_FOUND, cause_kind="lathe", cause_id=shop.lathe.pk) == [
+        (*lathe, "mended", "height"),
+        (*lathe, "serviced", None),
+        (*edge, "checked", "height"),
+    ]
 
 
 def test_the_watch_is_written_down_once_however_many_jobs_it_steps(

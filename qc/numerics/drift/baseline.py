@@ -16,6 +16,7 @@ import numpy as np
 from qc.errors import BadInput
 from qc.numerics.drift.bank import take_reading
 from qc.numerics.drift.channel import Compiled
+from qc.numerics.drift.channel_watch import ChannelWatch
 from qc.numerics.drift.forecast import (
     begin,
     copy_of,
@@ -30,7 +31,7 @@ from qc.numerics.drift.jobs import Jobs
 from qc.numerics.drift.readings import ACHIEVED, MOST_INVOLVED, Readings
 from qc.numerics.drift.state import HYPOTHESES, STATES, ChannelState
 from qc.numerics.drift.thresholds import Budget
-from qc.numerics.drift.watch import COLUMNS, ChannelWatch
+from qc.numerics.drift.watch import COLUMNS
 
 KNOCK_MM = 0.020
 # A knock is findable when it takes no more own jobs than this, or a quarter more than it would on

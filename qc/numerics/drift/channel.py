@@ -6,14 +6,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from qc.numerics.drift.bank import SERVICED, begin_job, start_afresh, take_reading
+from qc.numerics.drift.bank import MENDED, SERVICED, begin_job, start_afresh, take_reading
 from qc.numerics.drift.channel_settings import ChannelSettings
 from qc.numerics.drift.hypotheses import evidence_of_each, forget_hypotheses, may_reach
 from qc.numerics.drift.jit import compiled
 from qc.numerics.drift.readings import Readings
 from qc.numerics.drift.state import ChannelState
 from qc.numerics.results import FloatArray, IntArray
-from qc.numerics.series import BoolArray
 
 
 @dataclass(frozen=True, eq=False)
@@ -57,14 +56,12 @@ def run(
     stop: int,
     next_event: int,
     threshold: float,
-    held: BoolArray,
     off: FloatArray,
     arrays: Compiled,
 ) -> tuple[int, int, int]:
     """Take jobs start..stop - 1 in place. Returns (jobs taken up to, next event, who is flagged).
 
-    events (k, 3): before which job, SERVICED or CHECKED, which resource; ascending. held
-    (resources,): those with an open flag, which raise no other. off (m,): filled with how many
+    events (k, 3): before which job, what, which resource; ascending. off (m,): filled with how many
     standard deviations each reading was out. Who is flagged: -1 where the jobs ran out first.
     """
     return _run(
@@ -82,7 +79,6 @@ def run(
         stop,
         next_event,
         threshold,
-        held,
         off,
         arrays.first,
         arrays.deltas,
@@ -98,13 +94,12 @@ def run(
 
 
 @compiled
-def act(state: ChannelState, event: IntArray, held: BoolArray, first: int, deltas: int) -> None:
-    """One event (before which job, what, which resource), in place; it ends an open flag."""
-    if event[1] == SERVICED:
+def act(state: ChannelState, event: IntArray, first: int, deltas: int) -> None:
+    """One event (before which job, what, which resource), in place."""
+    if event[1] == SERVICED or event[1] == MENDED:
         start_afresh(state, event[2], first, deltas)
     else:
         forget_hypotheses(state, event[2])
-    held[event[2]] = False
 
 
 @compiled
@@ -123,7 +118,6 @@ def _run(
     stop: int,
     next_event: int,
     threshold: float,
-    held: BoolArray,
     off: FloatArray,
     first: int,
     deltas: int,
@@ -138,7 +132,7 @@ def _run(
 ) -> tuple[int, int, int]:
     for job in range(start, stop):
         while next_event < events.shape[0] and events[next_event, 0] <= job:
-            act(state, events[next_event], held, first, deltas)
+            act(state, events[next_event], first, deltas)
             next_event += 1
         begin_job(
             state,
@@ -168,6 +162,6 @@ def _run(
         if may_reach(state, log_prior, threshold):
             each = evidence_of_each(state, log_prior)
             top = int(np.argmax(each))
-            if each[top] > threshold and not held[top]:
+            if each[top] > threshold:
                 return job + 1, next_event, top
     return stop, next_event, -1

@@ -10,6 +10,7 @@ import numpy as np
 
 from qc.errors import BadInput
 from qc.numerics.drift.bank import start_afresh
+from qc.numerics.drift.channel_watch import ChannelWatch
 from qc.numerics.drift.forecast import copy_of, hypothesis_weights, place_of
 from qc.numerics.drift.hypotheses import forget_hypotheses
 from qc.numerics.drift.miss import (
@@ -20,7 +21,6 @@ from qc.numerics.drift.miss import (
     height_miss,
 )
 from qc.numerics.drift.state import HYPOTHESES, STATES, ChannelState
-from qc.numerics.drift.watch import ChannelWatch
 from qc.numerics.results import FloatArray, IntArray
 
 # The excess is worked out at so many counts of jobs ahead, and read off between them.

@@ -14,11 +14,12 @@ import numpy as np
 from qc.errors import BadInput
 from qc.numerics.drift.bank import begin_job, walk_of
 from qc.numerics.drift.channel import Compiled
+from qc.numerics.drift.channel_watch import ChannelWatch
 from qc.numerics.drift.filtering import error_shares, noise_scale
 from qc.numerics.drift.jobs import Jobs
 from qc.numerics.drift.readings import Readings
-from qc.numerics.drift.state import HYPOTHESES, STATES, ChannelState, with_room
-from qc.numerics.drift.watch import COLUMNS, MAKERS, ChannelWatch
+from qc.numerics.drift.state import HYPOTHESES, STATES, ChannelState, copied, with_room
+from qc.numerics.drift.watch import COLUMNS, MAKERS
 from qc.numerics.results import FloatArray, IntArray
 
 # How often a resource moves, an own job; a kind's log prior counts on top of it. Common practice
@@ -57,13 +58,12 @@ class Outlook:
 
 
 def copy_of(channel: ChannelWatch) -> ChannelWatch:
-    """The channel to try things on, with room for one more job of every resource."""
+    """The channel to try things on, without its open flags, with room for one more job of every
+    resource."""
     state = with_room(
-        ChannelState(**{name: array.copy() for name, array in channel.state._asdict().items()}),
-        deltas=channel.settings.deltas,
-        resources=len(channel.keys),
+        copied(channel.state), deltas=channel.settings.deltas, resources=len(channel.keys)
     )
-    return ChannelWatch(channel.settings, state, list(channel.keys), channel.held.copy())
+    return ChannelWatch(channel.settings, state, list(channel.keys))
 
 
 def place_of(channel: ChannelWatch, kind: str, resource: int) -> int:

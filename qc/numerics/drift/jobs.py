@@ -38,8 +38,10 @@ class Jobs:
         of the difference in the vector's first place; NaN otherwise.
     radius_mm (n,): of the circle the positions lie on.
     height_error_mm (n,): achieved less predicted height, NaN unknown.
-    edge_jobs (n,): jobs the edge had done, for its usual wear.
-    spread_mm, spread_df (n,): standard deviation within positions and its degrees of freedom.
+    edge_jobs (n,): jobs the edge had done since it was fitted, for its usual wear; 0 unknown. A
+        fresh edge in the same slot keeps its id and is an event, serviced.
+    spread_mm, spread_df (n,): standard deviation within positions and its degrees of freedom; NaN
+        and 0 unknown.
     found_fixture, found_clocking_deg (n,): of a second or later round, what cut the face that was
         found; -1 and NaN for a face cut elsewhere.
     """
@@ -71,23 +73,31 @@ class Jobs:
         return Jobs(**{name: getattr(self, name)[rows] for name in Jobs.__dataclass_fields__})
 
 
+What = Literal["serviced", "checked", "mended", "ruled_out"]
+
+
 @dataclass(frozen=True)
 class Event:
-    """before_job: it happened before this row (len(jobs): after all). serviced: set right, so that
-    nothing known of its bias holds. checked: looked at and found in order. channel: the only one
-    it is about; None is all of them."""
+    """before_job: it happened before this row (len(jobs): after all). channel: the only one it is
+    about; None is all of them.
+
+    what: "serviced" is set right, so that nothing known of its bias holds; "checked" is looked at
+    and found in order. Either ends the open flags about it. "mended" is serviced after it was found
+    to have moved: it ends the open flags that suspect it. "ruled_out" is checked, ending none.
+    """
 
     before_job: int
     kind: str
     resource: int
-    what: Literal["serviced", "checked"] = "serviced"
+    what: What = "serviced"
     channel: str | None = None
 
 
 def jobs(n: int, **given: ArrayLike) -> Jobs:
     """Rows from whichever of Jobs's fields are known; the rest are unknown.
 
-    Raises BadInput for a field of another length or an id below -1, NotFinite for an infinity.
+    Raises BadInput for a field of another length, an id that is no whole number or below -1, a
+    radius or spread not above 0, or edge_jobs below 0 or unknown; NotFinite for an infinity.
     """
     fields: dict[str, Any] = {
         **{name: np.full(n, -1, dtype=np.int64) for name in WHOLE},
@@ -100,21 +110,42 @@ def jobs(n: int, **given: ArrayLike) -> Jobs:
     for name, values in given.items():
         if name not in fields:
             raise BadInput(why=f"A job has no {name}; it has {', '.join(fields)}.")
-        array = np.asarray(values, dtype=fields[name].dtype)
+        array = _whole(name, values) if name in (*WHOLE, "spread_df") else _real(name, values)
         if array.shape != fields[name].shape:
             raise BadInput(
                 why=f"{name} is of shape {array.shape}; {n} jobs need {fields[name].shape}."
             )
-        if np.isinf(array).any():
-            raise NotFinite(what=name, got=float("inf"))
         fields[name] = array
     for name in WHOLE:
         if (fields[name] < -1).any():
             raise BadInput(why=f"{name} holds an id below -1; -1 means unknown.")
-    radius = fields["radius_mm"]
-    if not (radius > 0).all():
+    if not (fields["radius_mm"] > 0).all():
         raise BadInput(why="radius_mm must be more than 0 for every job.")
+    if not (fields["edge_jobs"] >= 0).all():
+        raise BadInput(why="edge_jobs must be 0 or more for every job; 0 where it is not known.")
+    if (fields["spread_mm"] <= 0).any() or (fields["spread_df"] < 0).any():
+        raise BadInput(
+            why="spread_mm must be above 0 and spread_df 0 or more; NaN and 0 where not known."
+        )
     return Jobs(**fields)
+
+
+def _real(name: str, values: ArrayLike) -> FloatArray:
+    try:
+        array = np.asarray(values, dtype=np.float64)
+    except (TypeError, ValueError):
+        raise BadInput(why=f"{name} holds something that is no number.") from None
+    if np.isinf(array).any():
+        raise NotFinite(what=name, got=float("inf"))
+    return array
+
+
+def _whole(name: str, values: ArrayLike) -> IntArray:
+    array = _real(name, values)
+    if not (array == np.floor(array)).all():
+        raise BadInput(why=f"{name} must be whole numbers; -1 where an id is not known.")
+    exact: IntArray = np.asarray(values).astype(np.int64)
+    return exact
 
 
 def in_order(events: Sequence[Event]) -> list[Event]:

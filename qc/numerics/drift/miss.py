@@ -17,9 +17,9 @@ from scipy.special import ndtr
 from qc.errors import BadInput
 from qc.numerics.checks import require_finite
 from qc.numerics.drift.channel_settings import SCALES
+from qc.numerics.drift.channel_watch import ChannelWatch
 from qc.numerics.drift.forecast import HAZARD, Outlook, outlook
 from qc.numerics.drift.jobs import Jobs, jobs
-from qc.numerics.drift.watch import ChannelWatch
 from qc.numerics.results import FloatArray
 
 # Evenness limit, side to side over a 40 mm circle: the shop setting's default.
@@ -28,7 +28,8 @@ EVENNESS_LIMIT_MM = 0.060
 QUARTERS = (0.0, 90.0, 180.0, 270.0)
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(40)
-_TURN = np.pi / 2 * _NODES
+# A normal's reach, in standard deviations: beyond it lies less than 1e-9.
+REACH = 6.5
 
 
 @dataclass(frozen=True)
@@ -72,12 +73,16 @@ def evenness_miss(
     """P(side-to-side difference read > limit), averaged over these clockings of the cylinder.
 
     tilt: the tilt channel, watch.channels["tilt"]. clocking_deg: one clocking for one job; those
-    the shop uses, each as often as it uses it, for the average. limit_mm: over a 40 mm circle.
+    the shop uses, each as often as it uses it, for the average. limit_mm: over a 40 mm circle,
+    whatever the circle of the job.
     ahead: so many own jobs ahead, wear going on as it does; 1 is the very next job. hazard: how
     often a resource moves, an own job.
 
-    Raises BadInput for a limit not above 0, no clocking or ahead < 1; NotFinite for a NaN.
+    Raises BadInput for another channel, a limit not above 0, no clocking or ahead < 1; NotFinite
+    for a NaN.
     """
+    if tilt.settings.name != "tilt":
+        raise BadInput(why=f"Evenness is told by the tilt channel, not {tilt.settings.name}.")
     if not len(clocking_deg) or not limit_mm > 0:
         raise BadInput(why="Give at least one clocking, and a limit above 0.")
     # A shop clocks a few ways, and each costs as much to work out however often it is used.
@@ -150,18 +155,21 @@ def _evenness_miss(seen: Outlook, job: int, limit_mm: float) -> float:
 def beyond_circle(mean: FloatArray, cov: FloatArray, *, radius: float) -> FloatArray:
     """P(|z| > radius), z normal in two dimensions; shape (k,).
 
-    mean (k, 2), cov (k, 2, 2), positive definite. Gauss and Legendre over one coordinate, the other
-    in closed form; equal to the noncentral chi-square where cov is a multiple of the identity.
-    Good to 1e-6 where no standard deviation is below a tenth of the radius.
+    mean (k, 2), cov (k, 2, 2), positive definite. Gauss and Legendre over one coordinate, as far as
+    it reaches, the other in closed form; equal to the noncentral chi-square where cov is a multiple
+    of the identity, to 1e-6.
     """
     sd = np.sqrt(cov[:, 0, 0])[:, None]
     slope = (cov[:, 0, 1] / cov[:, 0, 0])[:, None]
     left = np.sqrt(cov[:, 1, 1] - cov[:, 0, 1] ** 2 / cov[:, 0, 0])[:, None]
-    x = radius * np.sin(_TURN)
-    half = radius * np.cos(_TURN)
+    ends = np.clip((mean[:, :1] + sd * np.array([-REACH, REACH])) / radius, -1, 1)
+    turns = np.arcsin(ends)
+    width = (turns[:, 1:] - turns[:, :1]) / 2
+    turn = turns[:, :1] + width * (1 + _NODES)
+    x, half = radius * np.sin(turn), radius * np.cos(turn)
     off = x - mean[:, :1]
     centre = mean[:, 1:] + slope * off
     inside = ndtr((half - centre) / left) - ndtr((-half - centre) / left)
     density = np.exp(-0.5 * (off / sd) ** 2) / (sd * np.sqrt(2 * np.pi))
-    covered = (inside * density) @ (half * _WEIGHTS * np.pi / 2)
+    covered = (inside * density * half * width) @ _WEIGHTS
     return np.clip(1 - covered, 0.0, 1.0)

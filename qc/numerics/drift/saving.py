@@ -12,12 +12,21 @@ from typing import Any
 import numpy as np
 
 from qc.errors import BadInput
-from qc.numerics.drift import channel_settings, defaults, filtering, onsets
+from qc.numerics.drift import (
+    channel_settings,
+    defaults,
+    filtering,
+    onsets,
+    suspects,
+    thresholds,
+)
+from qc.numerics.drift.channel_watch import ChannelWatch, OpenFlag
 from qc.numerics.drift.state import ChannelState, as_plain, with_room
-from qc.numerics.drift.thresholds import SHARES, Budget
-from qc.numerics.drift.watch import DOUBTED_AT, ChannelWatch, Watch
+from qc.numerics.drift.thresholds import Budget
+from qc.numerics.drift.watch import DOUBTED_AT, Watch
 
-LAYOUT = 2
+LAYOUT = 3
+ASSUMING = (channel_settings, defaults, filtering, onsets, suspects, thresholds)
 _LITTLE = {"i": "<i8", "f": "<f8"}
 
 
@@ -26,8 +35,8 @@ def sums_mark() -> str:
 
     A state kept under another mark is no longer what the jobs would lead to; run them again.
     """
-    assumed = [_constants(one) for one in (channel_settings, defaults, filtering, onsets)]
-    told = repr((LAYOUT, ChannelState._fields, assumed, SHARES, DOUBTED_AT))
+    assumed = [_constants(one) for one in ASSUMING]
+    told = repr((LAYOUT, ChannelState._fields, assumed, DOUBTED_AT))
     return hashlib.sha256(told.encode()).hexdigest()[:16]
 
 
@@ -44,14 +53,18 @@ def saved(watch: Watch) -> str:
     head: dict[str, Any] = {"mark": sums_mark(), "channels": {}}
     body = b""
     for name, channel in watch.channels.items():
-        arrays = as_plain(channel.state)
+        states = [as_plain(state) for state in channel.states]
         head["channels"][name] = {
             "keys": channel.keys,
-            "held": [int(place) for place in np.flatnonzero(channel.held)],
-            "arrays": [[key, _LITTLE[a.dtype.kind], a.shape] for key, a in arrays.items()],
+            "open": [flag.place for flag in channel.open],
+            "states": [
+                [[key, _LITTLE[a.dtype.kind], a.shape] for key, a in arrays.items()]
+                for arrays in states
+            ],
         }
-        for array in arrays.values():
-            body += array.astype(_LITTLE[array.dtype.kind]).tobytes()
+        for arrays in states:
+            for array in arrays.values():
+                body += array.astype(_LITTLE[array.dtype.kind]).tobytes()
     told = json.dumps(head, separators=(",", ":")).encode()
     packed = zlib.compress(len(told).to_bytes(4, "little") + told + body, level=1)
     return base64.b64encode(packed).decode("ascii")
@@ -70,20 +83,24 @@ def restored(text: str, *, budget: Budget) -> Watch:
     watch = Watch(budget=budget)
     at = size
     for name, told in head["channels"].items():
-        arrays = {}
-        for key, dtype, shape in told["arrays"]:
-            count = int(np.prod(shape))
-            flat = np.frombuffer(whole, dtype=dtype, count=count, offset=at)
-            arrays[key] = flat.astype(np.dtype(dtype).newbyteorder("=")).reshape(shape)
-            at += 8 * count
-        _fill(watch.channels[name], ChannelState(**arrays), told)
+        states = []
+        for layout in told["states"]:
+            arrays = {}
+            for key, dtype, shape in layout:
+                count = int(np.prod(shape))
+                flat = np.frombuffer(whole, dtype=dtype, count=count, offset=at)
+                arrays[key] = flat.astype(np.dtype(dtype).newbyteorder("=")).reshape(shape)
+                at += 8 * count
+            states.append(ChannelState(**arrays))
+        _fill(watch.channels[name], states, told)
     return watch
 
 
-def _fill(channel: ChannelWatch, state: ChannelState, told: dict[str, Any]) -> None:
-    """Give a fresh channel its state, with the spare room that hypotheses are made in."""
-    resources = len(told["keys"])
+def _fill(channel: ChannelWatch, states: list[ChannelState], told: dict[str, Any]) -> None:
+    """Give a fresh channel its states, with the spare room that hypotheses are made in."""
     channel.keys = [(kind, key) for kind, key in told["keys"]]
-    channel.state = with_room(state, deltas=channel.settings.deltas, resources=resources)
-    channel.held = np.zeros(resources, dtype=bool)
-    channel.held[told["held"]] = True
+    channel.state, *granted = (
+        with_room(state, deltas=channel.settings.deltas, resources=len(channel.keys))
+        for state in states
+    )
+    channel.open = [OpenFlag(*one) for one in zip(told["open"], granted, strict=True)]

@@ -19,6 +19,7 @@ from numpy.typing import ArrayLike
 from scipy.special import ndtr
 
 from qc.errors import BadInput
+from qc.numerics.drift.channel_watch import ChannelWatch
 from qc.numerics.drift.forecast import (
     Outlook,
     begin,
@@ -31,7 +32,6 @@ from qc.numerics.drift.forecast import (
 from qc.numerics.drift.jobs import Jobs, jobs
 from qc.numerics.drift.readings import MOST_INVOLVED
 from qc.numerics.drift.suspects import NAMED_AT, Suspect, probabilities
-from qc.numerics.drift.watch import ChannelWatch
 from qc.numerics.results import FloatArray
 
 # Standard deviation of the difference between two gauges on one cylinder: four positions, two or

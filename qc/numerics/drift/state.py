@@ -95,6 +95,11 @@ def with_room(state: ChannelState, *, deltas: int, resources: int) -> ChannelSta
     return grown
 
 
+def copied(state: ChannelState) -> ChannelState:
+    """The same state with arrays of its own."""
+    return ChannelState(**{name: array.copy() for name, array in state._asdict().items()})
+
+
 def trimmed(state: ChannelState) -> ChannelState:
     """The same state without its spare room, as it is stored."""
     n, r, h, _ = (int(count) for count in state.counts)

@@ -21,7 +21,9 @@ TAIL_POWER = 1.12
 class Budget:
     """false_flags in so many jobs of the shop, over all its resources and channels together.
 
-    Raises BadInput unless both are more than 0.
+    shares: of the false flags, what each channel may raise; together 1.
+
+    Raises BadInput unless both are more than 0, and every channel has its share.
     """
 
     false_flags: float = 1.0
@@ -31,6 +33,11 @@ class Budget:
     def __post_init__(self) -> None:
         if not (self.false_flags > 0 and self.jobs > 0):
             raise BadInput(why="The false flags wished and their jobs must be above 0.")
+        each = self.shares
+        if set(each) != set(SHARES) or not min(each.values()) > 0 or not sum(each.values()) < 1.001:
+            raise BadInput(
+                why=f"Give {', '.join(SHARES)} each a share above 0, together no more than 1."
+            )
 
     def threshold(self, settings: ChannelSettings) -> float:
         """The log evidence above which this channel flags.

@@ -8,16 +8,18 @@ state to the last bit.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from functools import partial
 from typing import Literal
 
 import numpy as np
 
 from qc.errors import BadInput
-from qc.numerics.drift.bank import CHECKED, SERVICED
-from qc.numerics.drift.channel import Compiled, act, as_arrays, run
-from qc.numerics.drift.channel_settings import RIVAL_WALK, ChannelSettings
+from qc.numerics.drift.bank import CHECKED, MENDED, RULED_OUT, SERVICED
+from qc.numerics.drift.channel import Compiled, run
+from qc.numerics.drift.channel_watch import ChannelWatch
 from qc.numerics.drift.defaults import CHANNELS
+from qc.numerics.drift.granting import grant
 from qc.numerics.drift.hypotheses import evidence_of_each, forget_hypotheses
 from qc.numerics.drift.jobs import Event, Jobs, in_order
 from qc.numerics.drift.readings import (
@@ -26,21 +28,8 @@ from qc.numerics.drift.readings import (
     spread_readings,
     tilt_readings,
 )
-from qc.numerics.drift.state import (
-    RESOURCES,
-    STATES,
-    ChannelState,
-    fresh_state,
-    with_room,
-)
-from qc.numerics.drift.suspects import (
-    NAMED_AT,
-    Move,
-    Suspect,
-    move_of,
-    probabilities,
-    smallest_set,
-)
+from qc.numerics.drift.state import fresh_state
+from qc.numerics.drift.suspects import Move, Suspect, move_of, suspects_of
 from qc.numerics.drift.thresholds import Budget
 from qc.numerics.results import FloatArray, IntArray
 from qc.numerics.series import BoolArray
@@ -49,7 +38,8 @@ from qc.numerics.series import BoolArray
 # that job is learned from.
 DOUBTED_AT = 8.0
 
-WHAT = {"serviced": SERVICED, "checked": CHECKED}
+WHAT = {"serviced": SERVICED, "checked": CHECKED, "mended": MENDED, "ruled_out": RULED_OUT}
+NO_EVENTS = np.zeros((0, 3), dtype=np.int64)
 
 OnFlag = Literal["check", "hold"]
 
@@ -58,10 +48,11 @@ OnFlag = Literal["check", "hold"]
 class Flag:
     """Raised by a job: something moved.
 
-    job: its row. channel: "tilt", "height" or "spread". suspects: the smallest set that holds the
-    one in nine of ten cases, whatever moved, likeliest first. named: the first of them alone, when
-    it is at least 80 % likely. log_evidence: of the likeliest, above which threshold. move: of the
-    likeliest.
+    job: its row, of the portion taken. channel: "tilt", "height" or "spread". suspects: the
+    smallest set that holds the one in nine of ten cases, whatever moved, likeliest first. named:
+    the first of them alone, when it is at least 80 % likely and not for what is usual alone, see
+    Suspect; the set may hold others still. log_evidence: of the likeliest, above which threshold.
+    move: of the likeliest; it counts all the jobs the channel was ever told.
     """
 
     job: int
@@ -77,7 +68,7 @@ class Flag:
 
     @property
     def named(self) -> Suspect | None:
-        return self.likeliest if self.likeliest.probability >= NAMED_AT else None
+        return self.likeliest if self.likeliest.is_named else None
 
 
 def watch_jobs(
@@ -92,74 +83,29 @@ def watch_jobs(
     events: what was serviced or checked between the jobs. budget: how many false flags are wished;
     one in 250 jobs where it is None. on_flag: "check" takes each flag as looked into at once and
     found in order, so that the resource is judged afresh from its next jobs; "hold" keeps it open
-    until an event on that resource, and raises no other for it meanwhile.
+    until an event on that resource. Meanwhile what else moves is flagged, but nothing that an open
+    flag suspects.
 
-    Raises BadInput for an event on a kind that does not exist.
+    Raises BadInput for an event on a kind or a channel that does not exist, of what cannot be done,
+    or before row -1, and for another on_flag.
     """
     watch = Watch(budget=budget or Budget(), on_flag=on_flag)
     return watch.take(jobs, events=events)
-
-
-@dataclass(eq=False)
-class ChannelWatch:
-    """One channel: its state, and which resource is at which place of it."""
-
-    settings: ChannelSettings
-    state: ChannelState
-    keys: list[tuple[str, int]] = field(default_factory=list)
-    held: BoolArray = field(default_factory=lambda: np.zeros(0, dtype=bool))
-
-    @property
-    def arrays(self) -> Compiled:
-        return as_arrays(self.settings)
-
-    def places(self, kind: str, ids: IntArray) -> IntArray:
-        """Each id's place, -1 for none. Every id must have been seen."""
-        known = [(one[1], at) for at, one in enumerate(self.keys) if one[0] == kind]
-        if not known:
-            return np.full(ids.size, -1, dtype=np.int64)
-        names, at = (np.array(column) for column in zip(*sorted(known), strict=True))
-        found = np.minimum(np.searchsorted(names, ids), names.size - 1)
-        return np.where(names[found] == ids, at[found], -1)
-
-    def meet(self, seen: Sequence[tuple[str, int]]) -> None:
-        """Give each resource not seen before its place, in this order."""
-        known = set(self.keys)
-        new = [key for key in dict.fromkeys(seen) if key not in known]
-        if not new:
-            return
-        d, kinds = self.settings.deltas, [kind.name for kind in self.settings.kinds]
-        wanted = len(self.keys) + len(new)
-        room = wanted if wanted <= self.state.own.size else max(wanted, 2 * self.state.own.size)
-        self.state = with_room(self.state, deltas=d, resources=room)
-        for key in new:
-            state, kind = self.state, kinds.index(key[0])
-            at, row = len(self.keys), int(self.state.counts[STATES])
-            state.kind[at] = kind
-            state.prior_var[at] = self.settings.kinds[kind].sd ** 2
-            state.rival_walk[at] = RIVAL_WALK if self.settings.kinds[kind].wanders else 1.0
-            for p in (state.p, state.rival_p):
-                p[range(row, row + d), range(row, row + d)] = state.prior_var[at]
-            state.counts[RESOURCES] += 1
-            state.counts[STATES] += d
-            self.keys.append(key)
-        self.held = np.concatenate([self.held, np.zeros(len(new), dtype=bool)])
 
 
 class Watch:
     """The three channels of one shop, between jobs."""
 
     def __init__(self, *, budget: Budget, on_flag: OnFlag = "hold") -> None:
+        if on_flag not in ("check", "hold"):
+            raise BadInput(why=f'on_flag is "check" or "hold", not {on_flag!r}.')
         self.budget = budget
         self.on_flag = on_flag
         self.channels = {one.name: ChannelWatch(one, fresh_state(one)) for one in CHANNELS}
 
     def take(self, jobs: Jobs, *, events: Sequence[Event] = ()) -> list[Flag]:
         """Learn from these jobs in order; the flags they raise. `before_job` counts these rows."""
-        kinds = {kind.name for one in CHANNELS for kind in one.kinds}
-        for event in events:
-            if event.kind not in kinds:
-                raise BadInput(why=f"No {event.kind} is watched; {', '.join(sorted(kinds))} are.")
+        _refuse_unknown(events)
         events = in_order(events)
         doubted = np.zeros(len(jobs), dtype=bool)
         flags = []
@@ -180,31 +126,63 @@ class Watch:
         threshold = self.budget.threshold(channel.settings)
         acted = _acted(channel, events)
         off = np.zeros(readings.y.size)
+        step = partial(run, readings=readings, off=off, arrays=arrays)
         flags: list[Flag] = []
         job, event = 0, 0
         while job < len(jobs):
-            job, event, who = run(
-                channel.state,
-                readings,
-                acted,
-                start=job,
-                stop=len(jobs),
-                next_event=event,
-                threshold=threshold,
-                held=channel.held,
-                off=off,
-                arrays=arrays,
-            )
+            if not channel.open:
+                job, event, who = step(
+                    channel.state,
+                    events=acted,
+                    start=job,
+                    stop=len(jobs),
+                    next_event=event,
+                    threshold=threshold,
+                )
+            else:
+                while event < len(acted) and acted[event, 0] <= job:
+                    channel.act(*acted[event, 1:].tolist())
+                    event += 1
+                # The newest comes last: what it makes of a reading is what `off` says.
+                for state in channel.states:
+                    flagged_from = threshold if state is channel.newest else np.inf
+                    _, _, who = step(
+                        state,
+                        events=NO_EVENTS,
+                        start=job,
+                        stop=job + 1,
+                        next_event=0,
+                        threshold=flagged_from,
+                    )
+                job += 1
+                if who >= 0 and channel.is_told(who):
+                    # It has moved further, or was the one after all: no story of its own.
+                    grant(channel.newest, arrays)
+                    continue
             if who < 0:
-                break
+                continue
             flags.append(_flag(channel, job - 1, who, threshold=threshold, arrays=arrays))
             if self.on_flag == "check":
                 forget_hypotheses(channel.state, who)
             else:
-                channel.held[who] = True
+                channel.hold(who)
         for one in acted[event:]:
-            act(channel.state, one, channel.held, arrays.first, arrays.deltas)
+            channel.act(*one[1:].tolist())
         return off, readings, flags
+
+
+def _refuse_unknown(events: Sequence[Event]) -> None:
+    kinds = sorted({kind.name for one in CHANNELS for kind in one.kinds})
+    channels = [one.name for one in CHANNELS]
+    for event in events:
+        if event.kind not in kinds:
+            raise BadInput(why=f"No {event.kind} is watched; {', '.join(kinds)} are.")
+        if event.what not in WHAT:
+            raise BadInput(why=f"What is done is one of {', '.join(WHAT)}, not {event.what!r}.")
+        if event.channel not in (None, *channels):
+            raise BadInput(why=f"There is no channel {event.channel!r}; {', '.join(channels)} are.")
+        if event.before_job != int(event.before_job) or event.before_job < 0:
+            raise BadInput(why=f"before_job is a row from 0 on, not {event.before_job}.")
 
 
 # Which columns of Jobs name a channel's resources, and of which kind.
@@ -257,17 +235,14 @@ def _acted(channel: ChannelWatch, events: Sequence[Event]) -> IntArray:
 
 
 def _flag(channel: ChannelWatch, job: int, who: int, *, threshold: float, arrays: Compiled) -> Flag:
-    chances = probabilities(channel.state, arrays)
+    state = channel.newest
     return Flag(
         job=job,
         channel=channel.settings.name,
-        suspects=tuple(
-            Suspect(*channel.keys[place], probability=float(chances[place]))
-            for place in smallest_set(chances)
-        ),
-        log_evidence=float(evidence_of_each(channel.state, arrays.log_prior)[who]),
+        suspects=suspects_of(state, arrays, channel.keys),
+        log_evidence=float(evidence_of_each(state, arrays.log_prior)[who]),
         threshold=threshold,
-        move=move_of(channel.state, who, arrays),
+        move=move_of(state, who, arrays),
     )
 
 

@@ -1,0 +1,160 @@
+"""One channel between jobs: what it knows, and what it knows given that the open flags are right.
+
+While a flag is open nobody has said whether it is right, and the jobs after it still tell its
+suspects apart: the state it was raised from keeps its story. What else moves meanwhile is looked
+for in a second state, in which the flag's story is granted as it was believed; and so on, one state
+more for each open flag.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from qc.numerics.drift.bank import CHECKED, MENDED, RULED_OUT, SERVICED, start_afresh
+from qc.numerics.drift.channel import Compiled, as_arrays
+from qc.numerics.drift.channel_settings import RIVAL_WALK, ChannelSettings
+from qc.numerics.drift.granting import grant
+from qc.numerics.drift.hypotheses import forget_hypotheses
+from qc.numerics.drift.state import RESOURCES, STATES, ChannelState, copied, with_room
+from qc.numerics.drift.suspects import probabilities, smallest_set
+from qc.numerics.results import IntArray
+
+
+@dataclass(eq=False)
+class OpenFlag:
+    """place: of the resource it is about. granted: the channel's state given what it says."""
+
+    place: int
+    granted: ChannelState
+
+
+@dataclass(eq=False)
+class ChannelWatch:
+    """state: with no open flag's story granted. open: the open flags, oldest first; each story is
+    told by the state before its own. keys: which resource is at which place."""
+
+    settings: ChannelSettings
+    state: ChannelState
+    keys: list[tuple[str, int]] = field(default_factory=list)
+    open: list[OpenFlag] = field(default_factory=list)
+
+    @property
+    def arrays(self) -> Compiled:
+        return as_arrays(self.settings)
+
+    @property
+    def states(self) -> list[ChannelState]:
+        return [self.state, *(one.granted for one in self.open)]
+
+    @property
+    def newest(self) -> ChannelState:
+        """Given every open flag's story: what would raise the next flag."""
+        return self.states[-1]
+
+    def about(self, kind: str, resource: int) -> ChannelWatch:
+        """This channel as it judges one resource, with no open flags: in the story of the first
+        open flag that suspects it, else with every open flag's story granted."""
+        key = (kind, resource)
+        place = self.keys.index(key) if key in self.keys else -1
+        told = (state for flag, state in self._stories() if place in self._told_of(flag, state))
+        return ChannelWatch(self.settings, next(told, self.newest), self.keys)
+
+    def story(self, kind: str, resource: int) -> ChannelWatch:
+        """This channel as it judges the open flag about this resource, with no open flags.
+
+        Raises KeyError where none is open about it.
+        """
+        for flag, state in self._stories():
+            if self.keys[flag.place] == (kind, resource):
+                return ChannelWatch(self.settings, state, self.keys)
+        raise KeyError((kind, resource))
+
+    def is_told(self, place: int) -> bool:
+        """Whether an open flag is about it or holds it among its suspects by now."""
+        return any(place in self._told_of(flag, state) for flag, state in self._stories())
+
+    def _stories(self) -> Iterator[tuple[OpenFlag, ChannelState]]:
+        return zip(self.open, self.states, strict=False)
+
+    def _told_of(self, flag: OpenFlag, state: ChannelState) -> set[int]:
+        return {flag.place, *smallest_set(probabilities(state, self.arrays))}
+
+    def places(self, kind: str, ids: IntArray) -> IntArray:
+        """Each id's place, -1 for none. Every id must have been seen."""
+        known = [(one[1], at) for at, one in enumerate(self.keys) if one[0] == kind]
+        if not known:
+            return np.full(ids.size, -1, dtype=np.int64)
+        names, at = (np.array(column) for column in zip(*sorted(known), strict=True))
+        found = np.minimum(np.searchsorted(names, ids), names.size - 1)
+        return np.where(names[found] == ids, at[found], -1)
+
+    def meet(self, seen: Sequence[tuple[str, int]]) -> None:
+        """Give each resource not seen before its place, in this order."""
+        known = set(self.keys)
+        new = [key for key in dict.fromkeys(seen) if key not in known]
+        if not new:
+            return
+        wanted = len(self.keys) + len(new)
+        self.state = self._met(self.state, new, wanted)
+        for flag in self.open:
+            flag.granted = self._met(flag.granted, new, wanted)
+        self.keys += new
+
+    def _met(
+        self, state: ChannelState, new: Sequence[tuple[str, int]], wanted: int
+    ) -> ChannelState:
+        d, kinds = self.settings.deltas, [kind.name for kind in self.settings.kinds]
+        room = wanted if wanted <= state.own.size else max(wanted, 2 * state.own.size)
+        state = with_room(state, deltas=d, resources=room)
+        for at, key in enumerate(new, start=len(self.keys)):
+            kind, row = kinds.index(key[0]), int(state.counts[STATES])
+            state.kind[at] = kind
+            state.prior_var[at] = self.settings.kinds[kind].sd ** 2
+            state.rival_walk[at] = RIVAL_WALK if self.settings.kinds[kind].wanders else 1.0
+            for p in (state.p, state.rival_p):
+                p[range(row, row + d), range(row, row + d)] = state.prior_var[at]
+            state.counts[RESOURCES] += 1
+            state.counts[STATES] += d
+        return state
+
+    def hold(self, place: int) -> None:
+        """Keep the flag just raised about this place open."""
+        granted = copied(self.newest)
+        grant(granted, self.arrays)
+        self.open.append(OpenFlag(place, granted))
+
+    def act(self, what: int, place: int) -> None:
+        """Something was done about the resource at this place; see Event for what may be."""
+        for flag in [one for one in self.open if self._ends(one, what, place)]:
+            self._close(flag, what, place)
+        for state in self.states:
+            if what in (SERVICED, MENDED):
+                start_afresh(state, place, self.arrays.first, self.arrays.deltas)
+            else:
+                forget_hypotheses(state, place)
+
+    def _ends(self, flag: OpenFlag, what: int, place: int) -> bool:
+        if what == MENDED:
+            return place in self._told_of(flag, self.states[self.open.index(flag)])
+        return what != RULED_OUT and flag.place == place
+
+    def _close(self, flag: OpenFlag, what: int, place: int) -> None:
+        """What is known once its story has ended: that nothing of it was so, where the resource was
+        found in order; that it was as believed, where that was set right; or that this one was it,
+        unless a later flag's story rests on what was believed.
+        """
+        at = self.open.index(flag)
+        is_last = at == len(self.open) - 1
+        known = flag.granted
+        if what == CHECKED or (what == MENDED and is_last):
+            known = self.states[at]
+        if what == MENDED and is_last:
+            grant(known, self.arrays, place=place)
+        del self.open[at]
+        if at == 0:
+            self.state = known
+        else:
+            self.open[at - 1].granted = known
