@@ -11,11 +11,13 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any, NamedTuple
 
+from django.db.models import Q
+
 from qc.lookups.drift_jobs import DriftJob, as_row, drift_jobs, services_after
 from qc.lookups.drift_pace import FRESH, budget_at, one_more
 from qc.lookups.kept_charts import Place, place_of
 from qc.lookups.own_jobs import on_own_jobs
-from qc.models import ChartKind, Flag, FlagState, ShopPolicy, StoredChart
+from qc.models import ChartKind, Flag, FlagCheck, FlagState, ShopPolicy, StoredChart
 from qc.numerics.drift import Budget, Event, Move, Watch, jobs
 from qc.numerics.drift import Flag as Raised
 from qc.numerics.drift.channel_watch import ChannelWatch
@@ -26,7 +28,9 @@ from qc.numerics.drift.suspects import move_of, suspects_of
 # The watch speaks of an operator where the shop's tables have a person.
 IN_WATCH = {"person": "operator"}
 IN_SHOP = {"operator": "person"}
-CLOSED_BY_PEOPLE = (FlagState.CAUSE_FOUND, FlagState.NONE_FOUND, FlagState.CLEARED)
+CLOSED_BY_PEOPLE = Q(
+    state__in=(FlagState.CAUSE_FOUND, FlagState.NONE_FOUND, FlagState.CLEARED)
+) | Q(state=FlagState.WITHDRAWN, closed_by__isnull=False)
 # A suspect less likely than this keeps what is known of it when a flag ends without a culprit.
 COULD_WELL_BE = 0.1
 
@@ -191,40 +195,54 @@ def _is_renewed(done: Done) -> bool:
 
 
 def done_after(after: datetime | None) -> list[Done]:
-    """What was done to resources after a time, in order: flags closed, and services."""
-    flags = Flag.objects.filter(state__in=CLOSED_BY_PEOPLE).order_by("closed_at", "pk")
+    """What was done to resources after a time, in order: suspects found in order, flags closed, and
+    services."""
+    checks = FlagCheck.objects.select_related("flag").order_by("at", "pk")
+    flags = Flag.objects.filter(CLOSED_BY_PEOPLE).order_by("closed_at", "pk")
     if after is not None:
-        flags = flags.filter(closed_at__gt=after)
+        checks, flags = checks.filter(at__gt=after), flags.filter(closed_at__gt=after)
+    found = [
+        Done(one.at, *_in_watch(one.kind, one.key), "ruled_out", one.flag.channel) for one in checks
+    ]
     closed = [one for flag in flags for one in _closed(flag)]
     services = [Done(at, kind, key, "serviced") for at, kind, key in services_after(after)]
-    return sorted([*closed, *services], key=lambda one: one.at)
+    return sorted([*found, *closed, *services], key=lambda one: one.at)
 
 
 def _closed(flag: Flag) -> Iterator[Done]:
     """What closing a flag says of what it suspected.
 
-    No cause in the likeliest says nothing of the others. A cause found in one of them is the whole
-    story. Where nobody knows which of them it was, each that could well have been is judged anew.
+    A cause found in one of them is the whole story. Where nobody knows which of them it was, each
+    that could well have been is judged anew. With no cause found, or by retiring what it was about,
+    the rest is as it was.
     """
     if flag.closed_at is None:
         return
-    about = _in_watch(flag.about_kind, flag.about_id)
-    if flag.state == FlagState.NONE_FOUND:
-        yield Done(flag.closed_at, *about, "checked")
-    elif flag.cause_kind and flag.cause_id is not None:
+    at, about = flag.closed_at, _in_watch(flag.about_kind, flag.about_id)
+    if flag.cause_kind and flag.cause_id is not None:
         cause = _in_watch(flag.cause_kind, flag.cause_id)
-        yield Done(flag.closed_at, *cause, "mended", flag.channel)
-        yield Done(flag.closed_at, *cause, "serviced")
+        yield Done(at, *cause, "mended", flag.channel)
+        yield Done(at, *cause, "serviced")
         if cause != about:
-            yield Done(flag.closed_at, *about, "checked", flag.channel)
+            yield Done(at, *about, "checked", flag.channel)
+        return
+    if flag.state in (FlagState.NONE_FOUND, FlagState.WITHDRAWN):
+        yield Done(at, *about, "checked", flag.channel)
+        return
+    could_be = [
+        _in_watch(one["kind"], one["key"])
+        for one in flag.suspects
+        if (one["probability"] or 0.0) >= COULD_WELL_BE
+    ]
+    if flag.state == FlagState.CAUSE_FOUND:
+        # Nobody said in which: in the one it was about.
+        yield Done(at, *about, "serviced")
     else:
-        # By a cause found that nobody placed, it is taken for the one it was about.
-        is_found = flag.state == FlagState.CAUSE_FOUND
-        yield Done(flag.closed_at, *about, "serviced", None if is_found else flag.channel)
-        for one in flag.suspects:
-            other = _in_watch(one["kind"], one["key"])
-            if other != about and (one["probability"] or 0.0) >= COULD_WELL_BE:
-                yield Done(flag.closed_at, *other, "serviced", flag.channel)
+        what: What = "serviced" if about in could_be else "checked"
+        yield Done(at, *about, what, flag.channel)
+    for other in could_be:
+        if other != about:
+            yield Done(at, *other, "serviced", flag.channel)
 
 
 def _in_watch(kind: str, key: int) -> tuple[str, int]:

@@ -10,6 +10,7 @@ import pytest
 from qc.numerics.drift import Budget, Event, Jobs, Watch, jobs, watch_jobs
 from qc.numerics.drift.believed import believed
 from qc.numerics.drift.granting import grant
+from qc.numerics.drift.saving import restored, saved
 from qc.numerics.drift.state import HYPOTHESES, STATES, copied
 from qc.numerics.drift.suspects import probabilities
 from tests.drift.conditions import turned
@@ -127,6 +128,18 @@ def test_what_is_ruled_out_leaves_the_flag_open_and_the_rest_suspected():
     assert [flag.place for flag in tilt.open] == [place]
     story = tilt.story("fixture", A)
     assert probabilities(story.state, story.arrays)[tilt.keys.index(second)] == 0
+
+
+def test_the_one_it_was_raised_about_may_be_ruled_out_and_serviced_while_others_are_in_question():
+    watch = held(FIRST.jobs, FLAGGED)
+    tilt = watch.channels["tilt"]
+    watch.take(jobs(0), events=[Event(0, "fixture", A, "ruled_out")])
+    watch = restored(saved(watch), budget=Budget())
+    tilt = watch.channels["tilt"]
+    watch.take(jobs(0), events=[Event(0, "fixture", A, "serviced")])
+    assert [tilt.keys[flag.place] for flag in tilt.open] == [("fixture", A)]
+    watch.take(jobs(0), events=[Event(0, "fixture", A, "checked")])
+    assert not tilt.open
 
 
 def test_mended_ends_a_story_that_suspects_it_whomever_it_was_raised_about():

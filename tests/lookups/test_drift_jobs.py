@@ -24,6 +24,7 @@ from qc.models import (
     ChartKind,
     DriftChannel,
     Flag,
+    FlagCheck,
     FlagState,
     Kind,
     ServiceKind,
@@ -190,7 +191,7 @@ def test_what_a_closed_flag_says_of_each_it_suspected() -> None:
         return [one[1:] for one in done_after(None)]
 
     assert after(FlagState.RAISED) == []
-    assert after(FlagState.NONE_FOUND) == [(*edge, "checked", None)]
+    assert after(FlagState.NONE_FOUND) == [(*edge, "checked", "height")]
     # Whichever of the two it was, each is judged anew; the gauge hardly was.
     assert after(FlagState.CLEARED) == [
         (*edge, "serviced", "height"),
@@ -205,6 +206,11 @@ def test_what_a_closed_flag_says_of_each_it_suspected() -> None:
         (*lathe, "serviced", None),
         (*edge, "checked", "height"),
     ]
+    FlagCheck.objects.create(
+        flag=flag, kind="gauge", key=shop.gauge.pk, at=NOON, by=shop.lead.person
+    )
+    told_so_far = after(FlagState.RAISED, cause_kind="", cause_id=None)
+    assert told_so_far == [(*gauge, "ruled_out", "height")]
 
 
 def test_the_watch_is_written_down_once_however_many_jobs_it_steps(

@@ -25,10 +25,12 @@ from qc.numerics.results import IntArray
 
 @dataclass(eq=False)
 class OpenFlag:
-    """place: of the resource it is about. granted: the channel's state given what it says."""
+    """place: of the resource it was raised about. granted: the channel's state given what it says.
+    is_ruled_out: that one was found in order, and the flag stayed open for the others."""
 
     place: int
     granted: ChannelState
+    is_ruled_out: bool = False
 
 
 @dataclass(eq=False)
@@ -130,6 +132,8 @@ class ChannelWatch:
         """Something was done about the resource at this place; see Event for what may be."""
         for flag in [one for one in self.open if self._ends(one, what, place)]:
             self._close(flag, what, place)
+        for flag in self.open:
+            flag.is_ruled_out |= what == RULED_OUT and flag.place == place
         for state in self.states:
             if what in (SERVICED, MENDED):
                 start_afresh(state, place, self.arrays.first, self.arrays.deltas)
@@ -139,7 +143,9 @@ class ChannelWatch:
     def _ends(self, flag: OpenFlag, what: int, place: int) -> bool:
         if what == MENDED:
             return place in self._told_of(flag, self.states[self.open.index(flag)])
-        return what != RULED_OUT and flag.place == place
+        if what == SERVICED:
+            return flag.place == place and not flag.is_ruled_out
+        return what == CHECKED and flag.place == place
 
     def _close(self, flag: OpenFlag, what: int, place: int) -> None:
         """What is known once its story has ended: that nothing of it was so, where the resource was

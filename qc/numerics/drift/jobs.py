@@ -83,7 +83,8 @@ class Event:
 
     what: "serviced" is set right, so that nothing known of its bias holds; "checked" is looked at
     and found in order. Either ends the open flags about it. "mended" is serviced after it was found
-    to have moved: it ends the open flags that suspect it. "ruled_out" is checked, ending none.
+    to have moved: it ends the open flags that suspect it. "ruled_out" is checked, ending none, and
+    no service of it ends a flag about it from then on: the others are in question.
     """
 
     before_job: int

@@ -56,7 +56,7 @@ def saved(watch: Watch) -> str:
         states = [as_plain(state) for state in channel.states]
         head["channels"][name] = {
             "keys": channel.keys,
-            "open": [flag.place for flag in channel.open],
+            "open": [[flag.place, flag.is_ruled_out] for flag in channel.open],
             "states": [
                 [[key, _LITTLE[a.dtype.kind], a.shape] for key, a in arrays.items()]
                 for arrays in states
@@ -103,4 +103,7 @@ def _fill(channel: ChannelWatch, states: list[ChannelState], told: dict[str, Any
         with_room(state, deltas=channel.settings.deltas, resources=len(channel.keys))
         for state in states
     )
-    channel.open = [OpenFlag(*one) for one in zip(told["open"], granted, strict=True)]
+    channel.open = [
+        OpenFlag(place, state, is_ruled_out)
+        for (place, is_ruled_out), state in zip(told["open"], granted, strict=True)
+    ]
