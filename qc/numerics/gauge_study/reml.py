@@ -17,6 +17,8 @@ from qc.errors import BadInput
 from qc.numerics.gauge_study.layout import GaugeReadings
 from qc.numerics.results import FloatArray
 
+MOST_RATIO = 1e5
+
 
 @dataclass(frozen=True)
 class RemlComponents:
@@ -85,7 +87,7 @@ class _Profile:
             found = fmin(
                 self._folded, theta + 0.02, xtol=1e-8, ftol=1e-12, maxiter=2000, disp=False
             )
-            theta = np.abs(np.asarray(found))
+            theta = _ratios(np.asarray(found))
         for i in range(theta.size):
             edge = np.where(np.arange(theta.size) == i, 0.0, theta)
             if self.deviance(edge) <= self.deviance(theta) + 1e-9:
@@ -93,5 +95,12 @@ class _Profile:
         return theta
 
     def _folded(self, theta: FloatArray) -> float:
-        """The deviance of |theta|, so that the simplex may step over zero."""
-        return self.deviance(np.abs(theta))
+        """The deviance of what the simplex stands for; it may step over zero."""
+        return self.deviance(_ratios(theta))
+
+
+def _ratios(steps: FloatArray) -> FloatArray:
+    """Standard deviations over the residual's. Where no repeat ever differs from its fellows there
+    is no end to them: one of MOST_RATIO is as good as all of it, and can still be summed up."""
+    found: FloatArray = np.minimum(np.abs(steps), MOST_RATIO)
+    return found
