@@ -1,4 +1,5 @@
-"""deploy/test: the checks and the whole suite on SQLite, then what needs a database on PostgreSQL.
+"""deploy/test: the checks and the whole suite on SQLite, then what needs a database on PostgreSQL,
+then the drift sums compiled; elsewhere they run as a shop without numba has them.
 
 Arguments go to pytest for a focused run: `deploy/test tests/numerics -k tilt`.
 """
@@ -42,6 +43,8 @@ SAME_ON_ANY_DATABASE = [
     "api/test_sums.py",
 ]
 MOST_PROCESSES = 4
+PLAIN_SUMS = {"SQUISH_DRIFT_COMPILED": "0"}
+COMPILED = ["tests/drift", "tests/numerics/test_drift_saving.py"]
 
 
 @dataclass(frozen=True)
@@ -87,11 +90,16 @@ def everything(python: Path, addresses: dict[str, str]) -> list[Step]:
         Step("mypy", [*run, "mypy", *CHECKED]),
         Step("migrations", [*manage, "makemigrations", "--check", "--dry-run"], on_tests),
         Step("settings", [*manage, "check", "--deploy", "--fail-level=WARNING"], production()),
-        Step("on SQLite", [*suite, "-m", "not postgres"], without_postgres(addresses)),
+        Step(
+            "on SQLite",
+            [*suite, "-m", "not postgres"],
+            {**without_postgres(addresses), **PLAIN_SUMS},
+        ),
     ]
     if services.POSTGRES in addresses:
         same = [f"--ignore=tests/{one}" for one in SAME_ON_ANY_DATABASE]
-        steps.append(Step("on PostgreSQL", [*suite, *same], addresses))
+        steps.append(Step("on PostgreSQL", [*suite, *same], {**addresses, **PLAIN_SUMS}))
+    steps.append(Step("drift, compiled", [*suite, *COMPILED], without_postgres(addresses)))
     return steps
 
 

@@ -16,8 +16,14 @@ STEP = testing.Step("on SQLite", [])
 
 def test_the_sqlite_run_is_not_given_postgresql():
     steps = {step.name: step for step in testing.everything(PYTHON, ADDRESSES)}
-    assert steps["on SQLite"].env == {services.REDIS: "redis://here"}
-    assert steps["on PostgreSQL"].env == ADDRESSES
+    assert steps["on SQLite"].env == {services.REDIS: "redis://here", **testing.PLAIN_SUMS}
+    assert steps["on PostgreSQL"].env == {**ADDRESSES, **testing.PLAIN_SUMS}
+
+
+def test_the_drift_sums_run_plain_and_compiled():
+    steps = {step.name: step for step in testing.everything(PYTHON, ADDRESSES)}
+    assert "tests/drift" in steps["drift, compiled"].command
+    assert not steps["drift, compiled"].env.keys() & testing.PLAIN_SUMS.keys()
 
 
 def test_without_postgresql_there_is_no_run_on_it():

@@ -21,7 +21,7 @@ Sum = TypeVar("Sum", bound=Callable[..., Any])
 try:
     if os.environ.get("SQUISH_DRIFT_COMPILED", "1") == "0":
         raise ImportError
-    from numba import config, njit  # type: ignore[import-not-found,unused-ignore]
+    from numba import config, njit
 except ImportError:
     njit = None
 else:
