@@ -171,6 +171,7 @@ class ServiceForm(BenchForm):
         super().__init__(data, unit=unit)
         if suspected:
             self.fields["found"] = found_field("Where it was, the note says what.")
+            self.order_fields(["kind", "as_found_mm", "as_left_mm", "found", "note"])
         self.fields["kind"].choices = [(one.value, one.label) for one in kinds]  # type: ignore[attr-defined]
         if len(kinds) == 1:
             self.fields["kind"].initial = kinds[0].value

@@ -169,9 +169,11 @@ def _answered(request: HttpRequest, by: Actor, key: int, how: Answering) -> Http
     # As it is now: somebody may have answered meanwhile.
     line = flag_line(access.flag(key, by=by), by)
     watch = watch_now() if line.is_open else None
+    each = advice_on_each(line, watch)
     context = {
         "line": line,
         "pays": None if watch is None else advice_on(line, watch),
+        "each": each if any(pays for _, pays in each) else [],
         "policy": shop_policy(),
     }
     return show(request, f"dashboards/flags/{how.template}.html", context, form=form)

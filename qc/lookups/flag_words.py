@@ -84,7 +84,9 @@ def warns(told: Warned) -> str:
     names = one_of(told.things)
     if told.is_named:
         return f"{names} is believed to have moved."
-    return f"{names} may have moved; one of {told.of} it could be."
+    if len(told.things) == told.of:
+        return f"{names} may have moved."
+    return f"{names} may have moved; one of {told.of} that could have."
 
 
 def advises(told: Advice, *, kind: str, minutes: float) -> str:

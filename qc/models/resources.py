@@ -122,7 +122,7 @@ class ServiceKind(models.TextChoices):
 class CauseFound(models.TextChoices):
     """What a service says of an open flag that suspects what was serviced."""
 
-    HERE = "here", "yes, here: it had moved"
+    HERE = "here", "yes, here: it had moved or worn"
     IN_ORDER = "in_order", "no, it was in order"
     NOT_KNOWN = "not_known", "not known"
 

@@ -177,7 +177,7 @@ def test_a_stale_tab_overwrites_no_decision(lead: Client, flag: Flag) -> None:
     refused = lead.post(where, {**stale, "answer": "accepted"})
     assert refused.status_code == 409
     assert "Someone else saved what is decided about this flag" in refused.text
-    assert "Put off until" in refused.text
+    assert "Put off by Lena, " in refused.text
     assert "Race week" in refused.text
     # Having seen it, they may.
     again = {**form_on(refused.text, "why"), "answer": "accepted"}

@@ -232,7 +232,9 @@ def test_a_flag_has_its_page_when_another_suspect_was_put_right_since_the_newest
     assert "One of the leading two was put right, or ruled out, since the newest job." in page
     assert "No one job" not in page
     decide = f"{where}/decide"
-    assert "Put it on record" in lead.get(decide).text
+    asked = lead.get(decide).text
+    assert "Put it on record" in asked
+    assert "<dt>Insert 1</dt><dd>15 minutes; " in asked
     lead.post(decide, {"answer": "accepted", "version": 1})
     decided = lead.get(decide).text
     assert "There is nothing left to decide here." in decided

@@ -57,7 +57,15 @@ def test_one_of_a_set_may_have_moved(bench: Client, shop: Shop, job: Job, round_
         ],
     )
     told = bench.get(f"/jobs/{job.pk}/touch-off").text
-    assert "Insert 1 or North lathe may have moved; one of 3 it could be." in told
+    assert "Insert 1 or North lathe may have moved; one of 3 that could have." in told
+    Flag.objects.update(
+        suspects=[
+            {"kind": "edge", "key": shop.edge.pk, "probability": 0.5},
+            {"kind": "lathe", "key": shop.lathe.pk, "probability": 0.45},
+        ]
+    )
+    told = bench.get(f"/jobs/{job.pk}/touch-off").text
+    assert "Insert 1 or North lathe may have moved.</b>" in told
     assert "Touch off twice and compare before you cut, or ask the lead." in told
 
 

@@ -29,9 +29,10 @@ def sign_in(page: Page, address: str, username: str, password: str) -> None:
 
 
 def flagged_fixture(page: Page, address: str) -> str:
-    """The address of the fixture whose flag the first page shows."""
-    page.goto(f"{address}/")
-    link = page.locator('main a[href^="/fixtures/"]').first.get_attribute("href")
+    """The address of the fixture that the list of fixtures calls flagged."""
+    page.goto(f"{address}/fixtures")
+    row = page.locator("main tr", has_text="flagged").first
+    link = row.locator('a[href^="/fixtures/"]').get_attribute("href")
     assert link is not None, "the demo shop has a flagged fixture"
     return link
 
