@@ -29,6 +29,8 @@ class Compiled:
     oldest: IntArray
     log_share: FloatArray
     log_prior: FloatArray
+    set_holds: float
+    set_by_jobs: bool
 
 
 def as_arrays(settings: ChannelSettings) -> Compiled:
@@ -44,6 +46,8 @@ def as_arrays(settings: ChannelSettings) -> Compiled:
         oldest=np.array([shape.oldest for shape in shapes]),
         log_share=np.log([shape.share for shape in shapes]),
         log_prior=np.array([kind.log_prior for kind in settings.kinds]),
+        set_holds=settings.set_holds,
+        set_by_jobs=settings.set_by_jobs,
     )
 
 

@@ -55,7 +55,11 @@ class Kind:
 class ChannelSettings:
     """deltas: 2 for a vector, 1 for a number. common_sd: of what all jobs share. engine_sd: of what
     belongs to one engine, None where nothing does. walk_var: variance a bias gains an own job.
-    log_offset: of the log evidence that a flag takes, from simulation; see thresholds."""
+    log_offset: of the log evidence that a flag takes, from simulation; see thresholds.
+
+    set_holds: belief that a suspect set needs to hold what moved in nine of ten cases whatever
+    moved, by simulation: small moves are found late, when chance has had time to speak for others.
+    set_by_jobs: whether that belief is taken with each kind as likely beforehand."""
 
     name: str
     deltas: int
@@ -65,6 +69,8 @@ class ChannelSettings:
     engine_sd: float | None
     walk_var: float
     log_offset: float
+    set_holds: float
+    set_by_jobs: bool = False
 
     @property
     def fixed_blocks(self) -> int:

@@ -19,7 +19,7 @@ from qc.numerics.drift.channel_settings import RIVAL_WALK, ChannelSettings
 from qc.numerics.drift.granting import grant
 from qc.numerics.drift.hypotheses import forget_hypotheses
 from qc.numerics.drift.state import RESOURCES, STATES, ChannelState, copied, with_room
-from qc.numerics.drift.suspects import probabilities, smallest_set
+from qc.numerics.drift.suspects import suspected
 from qc.numerics.results import IntArray
 
 
@@ -82,7 +82,7 @@ class ChannelWatch:
         return zip(self.open, self.states, strict=False)
 
     def _told_of(self, flag: OpenFlag, state: ChannelState) -> set[int]:
-        return {flag.place, *smallest_set(probabilities(state, self.arrays))}
+        return {flag.place, *suspected(state, self.arrays)}
 
     def places(self, kind: str, ids: IntArray) -> IntArray:
         """Each id's place, -1 for none. Every id must have been seen."""

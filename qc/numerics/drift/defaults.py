@@ -18,6 +18,7 @@ TILT = ChannelSettings(
     engine_sd=0.015,
     walk_var=1e-7,
     log_offset=-0.85,
+    set_holds=0.95,
 )
 HEIGHT = ChannelSettings(
     name="height",
@@ -38,6 +39,8 @@ HEIGHT = ChannelSettings(
     engine_sd=None,
     walk_var=1e-7,
     log_offset=0.0,
+    set_holds=0.92,
+    set_by_jobs=True,
 )
 SPREAD = ChannelSettings(
     name="spread",
@@ -51,6 +54,7 @@ SPREAD = ChannelSettings(
     engine_sd=None,
     walk_var=0.0003,
     log_offset=0.1,
+    set_holds=0.90,
 )
 CHANNELS = (TILT, HEIGHT, SPREAD)
 

@@ -13,11 +13,8 @@ from qc.numerics.drift.hypotheses import evidence_of_each
 from qc.numerics.drift.state import HYPOTHESES, JOBS, ChannelState
 from qc.numerics.results import FloatArray
 
-# One name only when it is at least this likely; else the smallest set this likely to hold it. A
-# set is to hold what moved in nine of ten cases whatever moved: small moves are found late, when
-# chance has had time to speak for others, and by simulation it takes 0.95 of belief for that.
+# One name only when it is at least this likely; else the set, see ChannelSettings.
 NAMED_AT = 0.8
-SET_HOLDS = 0.95
 # Nor is one named whom only what is usual speaks for: it must be this likely were each kind as
 # likely beforehand. By simulation that keeps two whom no job tells apart from being named by what
 # is usual, and delays no other name.
@@ -78,22 +75,30 @@ def probabilities(state: ChannelState, arrays: Compiled, *, by_jobs: bool = Fals
     return found
 
 
-def smallest_set(probability: FloatArray, *, holds: float = SET_HOLDS) -> list[int]:
+def smallest_set(probability: FloatArray, *, holds: float) -> list[int]:
     """The fewest places, likeliest first, that hold the truth with this probability."""
     order = np.argsort(-probability, kind="stable")
     needed = int(np.searchsorted(np.cumsum(probability[order]), holds - 1e-12)) + 1
     return [int(place) for place in order[: min(needed, order.size)]]
 
 
+def suspected(state: ChannelState, arrays: Compiled) -> list[int]:
+    """Places of the smallest set that holds what moved, likeliest first."""
+    chances = probabilities(state, arrays)
+    weighed = probabilities(state, arrays, by_jobs=True) if arrays.set_by_jobs else chances
+    places = smallest_set(weighed, holds=arrays.set_holds)
+    return sorted(places, key=lambda place: -chances[place])
+
+
 def suspects_of(
     state: ChannelState, arrays: Compiled, keys: Sequence[tuple[str, int]]
 ) -> tuple[Suspect, ...]:
-    """The smallest set that holds what moved, likeliest first. keys: what is at which place."""
+    """The suspect set, likeliest first. keys: what is at which place."""
     chances = probabilities(state, arrays)
     by_jobs = probabilities(state, arrays, by_jobs=True)
     return tuple(
         Suspect(*keys[place], probability=float(chances[place]), by_jobs=float(by_jobs[place]))
-        for place in smallest_set(chances)
+        for place in suspected(state, arrays)
     )
 
 
