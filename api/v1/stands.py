@@ -58,8 +58,8 @@ class BelievedOut(SaysOut):
 
 class PaysOut(Out):
     """Of the next jobs: the chance that the next misses, as it is and just set right; after how
-    many jobs setting it right pays, null: not within those looked at. best_after_jobs: where wear
-    makes that the cheapest; null where it gives no reason."""
+    many jobs setting it right pays, null: not within those looked at. best_after_jobs: where its
+    own jobs tell of wear, and waiting so long costs clearly less than never; else null."""
 
     miss_probability = serializers.FloatField(source="advice.miss_probability")
     miss_probability_set_right = serializers.FloatField(source="advice.after_reindicating")

@@ -61,3 +61,15 @@ def work(minutes: float) -> str:
 def advises(pays: WhatPays) -> str:
     """{% advises pays %}: what the next job risks, and what putting it right costs."""
     return flag_words.advises(pays.advice, kind=pays.kind, minutes=pays.minutes)
+
+
+@register.simple_tag
+def risks(pays: WhatPays) -> str:
+    """{% risks pays %}: what the next job risks."""
+    return flag_words.risks(pays.advice, kind=pays.kind)
+
+
+@register.filter
+def one_in(probability: float) -> str:
+    """{{ probability|one_in }}: 1 time in 9."""
+    return flag_words.one_in(probability)

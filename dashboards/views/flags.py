@@ -23,7 +23,7 @@ from qc.lookups.drift_advice import (
     TrialLine,
     Untold,
     advice_on,
-    advice_on_each,
+    each_weighed,
     telling_apart,
 )
 from qc.lookups.flag_score import flag_score
@@ -60,14 +60,15 @@ def flag(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
     line = flag_line(found, by)
     watch = watch_now() if line.is_open else None
     told = telling_apart(line, watch) if line.is_open else None
-    each = advice_on_each(line, watch)
-    minutes = [pays.minutes for _, pays in each if pays is not None]
+    each = each_weighed(line, watch)
+    minutes = [one.pays.minutes for one in each if one.pays is not None]
     context = {
         "line": line,
         "trial": told if isinstance(told, TrialLine) else None,
         "untold": told if isinstance(told, Untold) else None,
         "each": each,
         "each_minutes": minutes,
+        "is_risk_told": any(one.if_it is not None for one in each),
         "all_minutes": sum(minutes),
         "together": used_together(line),
         "pays": None if watch is None else advice_on(line, watch),
@@ -169,11 +170,11 @@ def _answered(request: HttpRequest, by: Actor, key: int, how: Answering) -> Http
     # As it is now: somebody may have answered meanwhile.
     line = flag_line(access.flag(key, by=by), by)
     watch = watch_now() if line.is_open else None
-    each = advice_on_each(line, watch)
+    each = each_weighed(line, watch)
     context = {
         "line": line,
         "pays": None if watch is None else advice_on(line, watch),
-        "each": each if any(pays for _, pays in each) else [],
+        "each": each if any(one.pays for one in each) else [],
         "policy": shop_policy(),
     }
     return show(request, f"dashboards/flags/{how.template}.html", context, form=form)

@@ -12,6 +12,7 @@ from typing import Any
 from qc.errors import BadInput
 from qc.lookups.flags import FlagLine, SuspectLine, names_first
 from qc.lookups.kept_drift import IN_WATCH
+from qc.lookups.next_job import miss_if_it_moved
 from qc.lookups.shop import shop_policy
 from qc.lookups.what_pays import WhatPays, fixture_advice, what_pays
 from qc.models import DriftChannel, Fixture, Flag, Gauge, Person, Recommended, ToolEdge
@@ -103,19 +104,30 @@ def advice_on(line: FlagLine, watch: Watch) -> WhatPays | None:
     return what_pays(line.named.kind, line.named.key, watch, is_flagged=True)
 
 
-def advice_on_each(
-    line: FlagLine, watch: Watch | None
-) -> list[tuple[SuspectLine, WhatPays | None]]:
-    """Every suspect of a set with what putting it right takes and when that pays; None beside a
-    person, and beside all of them where one is named or there is no watch, or on spread."""
-    is_told = watch is not None and line.named is None and line.channel != DriftChannel.SPREAD
+@dataclass(frozen=True)
+class Weighed:
+    """One suspect of a set. pays: what putting it right takes and when that pays. if_it: P(miss) of
+    the next job with it, should it be what moved. None where that is not told."""
+
+    suspect: SuspectLine
+    pays: WhatPays | None = None
+    if_it: float | None = None
+
+
+def each_weighed(line: FlagLine, watch: Watch | None) -> list[Weighed]:
+    """Every suspect; nothing is told beside a person who is not named to this reader, nor of any
+    where one is named or there is no watch, or on spread."""
+    if watch is None or line.named is not None or line.channel == DriftChannel.SPREAD:
+        return [Weighed(one) for one in line.suspects]
+    policy = shop_policy()
     return [
-        (
+        Weighed(
             one,
-            what_pays(one.kind, one.key, watch, is_flagged=True)
-            if is_told and watch is not None and one.key is not None
-            else None,
+            what_pays(one.kind, one.key, watch, is_flagged=True),
+            miss_if_it_moved(one.kind, one.key, line.channel, watch, policy),
         )
+        if one.key is not None
+        else Weighed(one)
         for one in line.suspects
     ]
 

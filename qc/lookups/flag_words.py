@@ -37,25 +37,36 @@ FIRST_DO = {
     "gauge": "Check it against a standard, measure with another, or ask the lead.",
 }
 
-# What a job misses that is made with it, how it would stand once put right, and what that takes.
+# How a job is made with it, what it misses, how it would stand once that is put right, and what
+# that takes.
 RISKS = {
-    "fixture": ("on it misses its evenness limit", "just re-indicated", "Re-indicating takes"),
+    "fixture": (
+        "on it",
+        "misses its evenness limit",
+        "just re-indicated",
+        "Re-indicating takes",
+    ),
     "edge": (
-        "with it misses its height tolerance",
+        "with it",
+        "misses its height tolerance",
         "with a fresh edge",
         "Changing or re-grinding it takes about",
     ),
     "gauge": (
-        "with it misses its height tolerance",
+        "with it",
+        "misses its height tolerance",
         "with the gauge checked and set",
         "Checking it against its standard takes about",
     ),
     "lathe": (
-        "with it misses its height tolerance",
+        "with it",
+        "misses its height tolerance",
         "with the lathe put right",
         "Going over its dial, stop and play takes about",
     ),
 }
+# A job that misses less often than this needs no remedy told.
+OFTEN = 0.05
 
 
 def says(line: FlagLine, *, shown: ShownUnit) -> str:
@@ -89,15 +100,27 @@ def warns(told: Warned) -> str:
     return f"{names} may have moved; one of {told.of} that could have."
 
 
+def risks(told: Advice, *, kind: str) -> str:
+    """What the next job risks on or with a thing of this kind; one that misses often, with what
+    putting this right would make of it."""
+    made = "" if kind == "fixture" else ", made as its last one was,"
+    where, misses, put_right, _ = RISKS[kind]
+    now, after = one_in(told.miss_probability), one_in(told.after_reindicating)
+    right = ""
+    if told.miss_probability >= OFTEN:
+        right = f"; {put_right}, {'as often' if now == after else after}"
+    return f"The next job {where}{made} {misses} {now}{right}."
+
+
 def advises(told: Advice, *, kind: str, minutes: float) -> str:
     """What the next job risks on or with a thing of this kind, and what putting it right costs."""
-    misses, right, takes = RISKS[kind]
+    where, misses, right, takes = RISKS[kind]
     pays = f"; in {told.jobs_planned} jobs it would not pay by the misses alone"
     if told.pays_after_jobs:
         jobs = "job" if told.pays_after_jobs == 1 else "jobs"
         pays = f" and pays after {told.pays_after_jobs} {jobs}"
     return (
-        f"The next job {misses} {one_in(told.miss_probability)}; {right}, "
+        f"The next job {where} {misses} {one_in(told.miss_probability)}; {right}, "
         f"{one_in(told.after_reindicating)}. {takes} {minutes:g} minutes{pays}."
     )
 
@@ -121,8 +144,10 @@ def one_in(probability: float) -> str:
         return "less than 1 time in 1000"
     if probability >= 0.95:
         return "more than 9 times in 10"
-    often = probability > 0.5
-    return f"{probability * 10:.0f} times in 10" if often else f"1 time in {1 / probability:.0f}"
+    if probability > 0.5:
+        return f"{probability * 10:.0f} times in 10"
+    once = 1 / probability
+    return f"1 time in {round(once, -1) if once >= 100 else once:.0f}"
 
 
 def work(minutes: float) -> str:

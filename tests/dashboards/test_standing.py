@@ -18,7 +18,7 @@ from qc.lookups.drift_advice import odds
 from qc.lookups.own_jobs import BEARS_ON
 from qc.lookups.resource_lanes import OwnJob, ResourceLanes
 from qc.models import CauseFound, ChartKind, DriftChannel, ServiceKind, ShopPolicy, StoredChart
-from qc.numerics.drift import Budget, Watch, jobs
+from qc.numerics.drift import Budget, Event, Watch, jobs
 from qc.numerics.drift.baseline import Baseline
 from qc.numerics.drift.believed import Belief
 from qc.operations import resources
@@ -168,6 +168,9 @@ def test_a_set_of_suspects_has_bars_and_says_why_they_are_not_told_apart(
     assert "somebody&#x27;s technique" in hidden
     assert "Oskar" not in hidden
     assert "used both" not in hidden
+    misses = r'data-label="If it is this, the next job misses">[^<]*\d+ time'
+    assert len(re.findall(misses, page)) == 2
+    assert len(re.findall(misses, hidden)) == 1
     worn = make_flag(round_, kind="edge", key=shop.edge.pk, channel=DriftChannel.HEIGHT, size=0.03)
     for address in (f"/flags/{worn.pk}", f"/shop/edges/{shop.edge.pk}"):
         page = lead.get(address).text
@@ -258,6 +261,32 @@ def test_a_flag_has_its_page_when_another_suspect_was_put_right_since_the_newest
     edge.lathe = other
     edge.save()
     assert where in lead.get(f"/shop/lathes/{other.pk}").text
+
+
+def wearing_edge(key: int) -> Watch:
+    """Of three edges one wears, lately, by 0.0009 mm a job more than is usual."""
+    n = 150
+    which = np.arange(n) % 3
+    error = np.random.default_rng(3).normal(0, 0.010, n)
+    error += np.where(which == 0, 0.0009 * np.maximum(0, np.arange(n) / 3 - 15), 0.0)
+    watch = Watch(budget=Budget(), on_flag="hold")
+    watch.take(jobs(n, edge=key + which, edge_jobs=np.zeros(n), height_error_mm=error))
+    return watch
+
+
+def test_a_best_count_is_told_of_what_wears_and_never_of_a_fresh_edge(
+    shop: Shop, bench: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    cut_job(shop, "one", learn=False)
+    edge = shop.edge.pk
+    watch = wearing_edge(edge)
+    monkeypatch.setattr("qc.lookups.stands.watch_now", lambda: watch)
+    worn = bench.get(f"/shop/edges/{edge}").text
+    assert re.search(r"Change or re-grind it: best after about \d+ more jobs?, by", worn)
+    watch.take(jobs(0), events=[Event(before_job=0, kind="edge", resource=edge, what="serviced")])
+    fresh = bench.get(f"/shop/edges/{edge}").text
+    assert "The next job with it, made as its last one was, misses its height tolerance" in fresh
+    assert "best after" not in fresh
 
 
 def leaning_hands(key: int) -> Watch:

@@ -63,11 +63,13 @@ class Advice:
 @dataclass(frozen=True)
 class BestCount:
     """Re-indicate after so many more jobs: the least cost a job. is_last_looked_at: the cost was
-    still falling there, so wear gives no reason to re-indicate within the jobs looked at."""
+    still falling there, so wear gives no reason to re-indicate within the jobs looked at.
+    pays_clearly: over those, against never doing it, it saves a re-indication's cost or more."""
 
     jobs: int
     cost_a_job: float
     is_last_looked_at: bool
+    pays_clearly: bool
 
 
 def advise(excess: Excess, *, costs: Costs, is_flagged: bool) -> Advice:
@@ -103,8 +105,10 @@ def best_job_count(excess: Excess, *, costs: Costs) -> BestCount:
     count = np.arange(1, by_job.size + 1)
     cost = (costs.reindication + costs.miss * np.cumsum(by_job)) / count
     best = int(np.argmin(cost))
+    saved = costs.miss * float(by_job.sum()) - by_job.size * float(cost[best])
     return BestCount(
         jobs=best + 1,
         cost_a_job=float(cost[best]),
         is_last_looked_at=best + 1 == by_job.size,
+        pays_clearly=saved >= costs.reindication,
     )

@@ -123,12 +123,18 @@ def design_of(readings: Readings, states: int) -> FloatArray:
 
 
 def outlook(
-    channel: ChannelWatch, possible: Jobs, *, ahead: int = 1, hazard: float = HAZARD
+    channel: ChannelWatch,
+    possible: Jobs,
+    *,
+    ahead: int = 1,
+    hazard: float = HAZARD,
+    least_weight: float = LEAST_WEIGHT,
 ) -> Outlook:
     """What the next job would read, for each of the possible jobs, all with the same resources.
 
     possible: rows with some value (0 will do) where a reading is to be taken, NaN elsewhere.
-    ahead: how many own jobs ahead it lies, 1 being the very next.
+    ahead: how many own jobs ahead it lies, 1 being the very next. least_weight: hypotheses that
+    together weigh no more are left out.
 
     Raises BadInput for ahead below 1, a hazard outside (0, 1), or no row.
     """
@@ -139,7 +145,7 @@ def outlook(
     readings = readings_for(ready, possible)
     begin(ready, readings.involved[0])
     _wear_on(ready, readings.involved[0], jobs=ahead - 1)
-    return seen_from(ready, readings, hazard=hazard)
+    return seen_from(ready, readings, hazard=hazard, least_weight=least_weight)
 
 
 def _wear_on(ready: ChannelWatch, involved: IntArray, *, jobs: int) -> None:

@@ -8,7 +8,7 @@ What is meant is the reading, as the verdict sees it, not the true gap behind it
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -18,7 +18,7 @@ from qc.errors import BadInput
 from qc.numerics.checks import require_finite
 from qc.numerics.drift.channel_settings import SCALES
 from qc.numerics.drift.channel_watch import ChannelWatch
-from qc.numerics.drift.forecast import HAZARD, Outlook, outlook
+from qc.numerics.drift.forecast import HAZARD, LEAST_WEIGHT, Outlook, outlook, place_of
 from qc.numerics.drift.jobs import Jobs, jobs
 from qc.numerics.results import FloatArray
 
@@ -69,6 +69,7 @@ def evenness_miss(
     limit_mm: float = EVENNESS_LIMIT_MM,
     ahead: int = 1,
     hazard: float = HAZARD,
+    moved: tuple[str, int] | None = None,
 ) -> float:
     """P(side-to-side difference read > limit), averaged over these clockings of the cylinder.
 
@@ -76,10 +77,11 @@ def evenness_miss(
     the shop uses, each as often as it uses it, for the average. limit_mm: over a 40 mm circle,
     whatever the circle of the job.
     ahead: so many own jobs ahead, wear going on as it does; 1 is the very next job. hazard: how
-    often a resource moves, an own job.
+    often a resource moves, an own job. moved: kind and id of what is taken to have moved, since
+    when and how far as believed of it; None: as likely as each is.
 
-    Raises BadInput for another channel, a limit not above 0, no clocking or ahead < 1; NotFinite
-    for a NaN.
+    Raises BadInput for another channel, a limit not above 0, no clocking, ahead < 1, or where
+    nothing is held against `moved`; NotFinite for a NaN.
     """
     if tilt.settings.name != "tilt":
         raise BadInput(why=f"Evenness is told by the tilt channel, not {tilt.settings.name}.")
@@ -90,7 +92,7 @@ def evenness_miss(
     possible = job.rows(
         turned.size, clocking_deg=turned, tilt_achieved_mm=np.zeros((turned.size, 2))
     )
-    seen = outlook(tilt, possible, ahead=ahead, hazard=hazard)
+    seen = _outlook(tilt, possible, ahead=ahead, hazard=hazard, moved=moved)
     each = [_evenness_miss(seen, at, limit_mm) for at in range(turned.size)]
     return float(np.average(each, weights=often))
 
@@ -104,25 +106,46 @@ def height_miss(
     shift_mm: float = 0.0,
     ahead: int = 1,
     hazard: float = HAZARD,
+    moved: tuple[str, int] | None = None,
 ) -> float:
     """P(height error read, plus shift_mm, outside lower_mm..upper_mm).
 
     height: the height channel. lower_mm, upper_mm: the tolerance about target. shift_mm: predicted
     less target height, were it not to be cut dead on, and any correction the shop makes for an
-    error it knows.
+    error it knows. moved: see evenness_miss.
 
-    Raises BadInput unless lower_mm < upper_mm, or for ahead < 1; NotFinite for a NaN.
+    Raises BadInput unless lower_mm < upper_mm, for ahead < 1, or where nothing is held against
+    `moved`; NotFinite for a NaN.
     """
     lower, upper, shift = require_finite([lower_mm, upper_mm, shift_mm], what="A tolerance")
     if not lower < upper:
         raise BadInput(why="The lower tolerance must lie below the upper one.")
-    seen = outlook(height, job.rows(1, height_error_mm=[0.0]), ahead=ahead, hazard=hazard)
+    possible = job.rows(1, height_error_mm=[0.0])
+    seen = _outlook(height, possible, ahead=ahead, hazard=hazard, moved=moved)
     weight, mean, cov = mixture(seen, 0)
     # seen.y is 0 less the edge's usual wear.
     centre = mean[:, :1] - seen.y[0] + shift
     sd = np.sqrt(cov[:, 0] + seen.noise_var[0] * SCALES**2)
     outside = ndtr((lower - centre) / sd) + ndtr((centre - upper) / sd)
     return float(weight @ (outside @ seen.shares[0]))
+
+
+def _outlook(
+    channel: ChannelWatch,
+    possible: Jobs,
+    *,
+    ahead: int,
+    hazard: float,
+    moved: tuple[str, int] | None,
+) -> Outlook:
+    least = LEAST_WEIGHT if moved is None else 0.0
+    seen = outlook(channel, possible, ahead=ahead, hazard=hazard, least_weight=least)
+    if moved is None:
+        return seen
+    weight = np.where(seen.who == place_of(channel, *moved), seen.weight, 0.0)
+    if not weight.sum() > 0:
+        raise BadInput(why=f"Nothing is held against {moved[0]} {moved[1]}.")
+    return replace(seen, weight=weight / weight.sum())
 
 
 def mixture(seen: Outlook, job: int) -> tuple[FloatArray, FloatArray, FloatArray]:
