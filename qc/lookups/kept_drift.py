@@ -23,7 +23,7 @@ from qc.numerics.drift import Flag as Raised
 from qc.numerics.drift.channel_watch import ChannelWatch
 from qc.numerics.drift.jobs import What
 from qc.numerics.drift.saving import restored, saved, sums_mark
-from qc.numerics.drift.suspects import move_of, suspects_of
+from qc.numerics.drift.suspects import COULD_WELL_BE, move_of, suspects_of
 
 # The watch speaks of an operator where the shop's tables have a person.
 IN_WATCH = {"person": "operator"}
@@ -31,8 +31,6 @@ IN_SHOP = {"operator": "person"}
 CLOSED_BY_PEOPLE = Q(
     state__in=(FlagState.CAUSE_FOUND, FlagState.NONE_FOUND, FlagState.CLEARED)
 ) | Q(state=FlagState.WITHDRAWN, closed_by__isnull=False)
-# A suspect less likely than this keeps what is known of it when a flag ends without a culprit.
-COULD_WELL_BE = 0.1
 
 
 class Done(NamedTuple):

@@ -30,6 +30,7 @@ from qc.models import (
     StoredChart,
 )
 from qc.numerics.drift import Move, Watch
+from qc.numerics.drift.suspects import COULD_WELL_BE
 from qc.operations import decisions, journal
 from qc.operations.flag_ends import end, found_in_order, hold_watch
 from qc.operations.notices import announce
@@ -41,7 +42,7 @@ def settle(standing: Sequence[Standing], *, watch: Watch, at: datetime) -> None:
     that the watch no longer bears. In the caller's transaction, which holds the watch.
 
     One open flag a resource and channel: while one stands, further jobs raise no other. What an
-    open flag holds among its suspects waits for that flag: it is one story, told once. Nobody need
+    open flag could well be about waits for that flag: it is one story, told once. Nobody need
     be told of what is retired.
     """
     open_now = {
@@ -58,7 +59,11 @@ def settle(standing: Sequence[Standing], *, watch: Watch, at: datetime) -> None:
             decisions.recommend(_raise(one, rounds, at=at), watch=watch, at=at)
         else:
             Flag.objects.filter(pk=flag.pk).update(**_believed(one, rounds))
-        told |= {(one.channel, each["kind"], each["key"]) for each in one.suspects}
+        told |= {
+            (one.channel, each["kind"], each["key"])
+            for each in one.suspects
+            if each["probability"] >= COULD_WELL_BE
+        }
     for flag in open_now.values():
         _withdraw(flag, at=at)
 

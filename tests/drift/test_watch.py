@@ -353,6 +353,12 @@ def test_jobs_that_make_no_sense_are_refused(given):
         jobs(2, **given)
 
 
+def test_lengths_in_micrometres_are_refused_and_one_slip_is_not():
+    with pytest.raises(BadInput, match="in mm"):
+        jobs(5, height_error_mm=[12.0, -8.0, 20.0, 3.0, -15.0])
+    assert len(jobs(5, height_error_mm=[0.012, -0.008, 25.4, 0.003, -0.015])) == 5
+
+
 def test_an_infinity_is_refused():
     with pytest.raises(NotFinite):
         jobs(1, height_error_mm=[np.inf])

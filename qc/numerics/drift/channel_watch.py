@@ -19,7 +19,7 @@ from qc.numerics.drift.channel_settings import RIVAL_WALK, ChannelSettings
 from qc.numerics.drift.granting import grant
 from qc.numerics.drift.hypotheses import forget_hypotheses
 from qc.numerics.drift.state import RESOURCES, STATES, ChannelState, copied, with_room
-from qc.numerics.drift.suspects import suspected
+from qc.numerics.drift.suspects import COULD_WELL_BE, probabilities, suspected
 from qc.numerics.results import IntArray
 
 
@@ -58,7 +58,7 @@ class ChannelWatch:
 
     def about(self, kind: str, resource: int) -> ChannelWatch:
         """This channel as it judges one resource, with no open flags: in the story of the first
-        open flag that suspects it, else with every open flag's story granted."""
+        open flag that could well be about it, else with every open flag's story granted."""
         key = (kind, resource)
         place = self.keys.index(key) if key in self.keys else -1
         told = (state for flag, state in self._stories() if place in self._told_of(flag, state))
@@ -75,14 +75,15 @@ class ChannelWatch:
         raise KeyError((kind, resource))
 
     def is_told(self, place: int) -> bool:
-        """Whether an open flag is about it or holds it among its suspects by now."""
+        """Whether an open flag is about it, or could well be by now."""
         return any(place in self._told_of(flag, state) for flag, state in self._stories())
 
     def _stories(self) -> Iterator[tuple[OpenFlag, ChannelState]]:
         return zip(self.open, self.states, strict=False)
 
     def _told_of(self, flag: OpenFlag, state: ChannelState) -> set[int]:
-        return {flag.place, *suspected(state, self.arrays)}
+        chances = probabilities(state, self.arrays)
+        return {flag.place, *np.flatnonzero(chances >= COULD_WELL_BE).tolist()}
 
     def places(self, kind: str, ids: IntArray) -> IntArray:
         """Each id's place, -1 for none. Every id must have been seen."""
@@ -142,7 +143,8 @@ class ChannelWatch:
 
     def _ends(self, flag: OpenFlag, what: int, place: int) -> bool:
         if what == MENDED:
-            return place in self._told_of(flag, self.states[self.open.index(flag)])
+            state = self.states[self.open.index(flag)]
+            return place in (flag.place, *suspected(state, self.arrays))
         if what == SERVICED:
             return flag.place == place and not flag.is_ruled_out
         return what == CHECKED and flag.place == place

@@ -23,6 +23,9 @@ NUMBERS = (
     "spread_mm",
     "found_clocking_deg",
 )
+# Lengths that come out as none of an engine's do, but for a slip.
+LENGTHS = (*VECTORS, "height_error_mm", "spread_mm")
+MOST_MM, FEWEST_TO_DOUBT = 2.0, 5
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,7 +101,8 @@ def jobs(n: int, **given: ArrayLike) -> Jobs:
     """Rows from whichever of Jobs's fields are known; the rest are unknown.
 
     Raises BadInput for a field of another length, an id that is no whole number or below -1, a
-    radius or spread not above 0, or edge_jobs below 0 or unknown; NotFinite for an infinity.
+    radius or spread not above 0, edge_jobs below 0 or unknown, or lengths that are mostly above
+    2 mm; NotFinite for an infinity.
     """
     fields: dict[str, Any] = {
         **{name: np.full(n, -1, dtype=np.int64) for name in WHOLE},
@@ -120,6 +124,12 @@ def jobs(n: int, **given: ArrayLike) -> Jobs:
     for name in WHOLE:
         if (fields[name] < -1).any():
             raise BadInput(why=f"{name} holds an id below -1; -1 means unknown.")
+    for name in LENGTHS:
+        known = np.abs(fields[name][np.isfinite(fields[name])])
+        if known.size >= FEWEST_TO_DOUBT and np.median(known) > MOST_MM:
+            raise BadInput(
+                why=f"{name} is mostly above {MOST_MM} mm: lengths are in mm, not in um or thou."
+            )
     if not (fields["radius_mm"] > 0).all():
         raise BadInput(why="radius_mm must be more than 0 for every job.")
     if not (fields["edge_jobs"] >= 0).all():

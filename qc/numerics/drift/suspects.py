@@ -15,6 +15,8 @@ from qc.numerics.results import FloatArray
 
 # One name only when it is at least this likely; else the set, see ChannelSettings.
 NAMED_AT = 0.8
+# One less likely than this may be in a set, but is not taken for the one in what is done next.
+COULD_WELL_BE = 0.1
 # Nor is one named whom only what is usual speaks for: it must be this likely were each kind as
 # likely beforehand. By simulation that keeps two whom no job tells apart from being named by what
 # is usual, and delays no other name.

@@ -84,7 +84,7 @@ def watch_jobs(
     one in 250 jobs where it is None. on_flag: "check" takes each flag as looked into at once and
     found in order, so that the resource is judged afresh from its next jobs; "hold" keeps it open
     until an event on that resource. Meanwhile what else moves is flagged, but nothing that an open
-    flag suspects.
+    flag could well be about.
 
     Raises BadInput for an event on a kind or a channel that does not exist, of what cannot be done,
     or before row -1, and for another on_flag.
