@@ -51,6 +51,8 @@ WHAT = {
     "flag.finding": "said what came of it",
     "decision.accepted": "accepted what was recommended",
     "decision.put_off": "put off what was recommended",
+    "fixture.reindication_reported": "reported that it was re-indicated",
+    "fixture.reindication_set_aside": "set a report of re-indicating aside",
     "webhook.added": "set up a webhook",
     "webhook.changed": "changed a webhook",
     "webhook.retired": "retired a webhook",

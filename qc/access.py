@@ -31,6 +31,7 @@ from qc.models import (
     Person,
     Reading,
     ReadingSet,
+    Reindication,
     Role,
     Standard,
     StudyReading,
@@ -178,6 +179,10 @@ def webhook(key: object) -> Webhook:
 
 def notice(key: object) -> Notice:
     return _row(Notice, key, "message", "item", "person", "webhook")
+
+
+def reindication(key: object) -> Reindication:
+    return _row(Reindication, key, "report", "fixture", "by")
 
 
 def _row(model: type[M], key: object, what: str, *related: str) -> M:

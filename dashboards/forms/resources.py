@@ -200,5 +200,24 @@ class GaugeServiceForm(ServiceForm):
     )
 
 
+class ReindicationForm(BenchForm):
+    """What whoever stands at the lathe reports."""
+
+    as_found_mm = LengthField(
+        label="As found", required=False, help_text="Side to side on the dial, before."
+    )
+    as_left_mm = LengthField(label="As left", help_text="The same, afterwards.")
+    note = forms.CharField(label="Note", required=False, widget=forms.Textarea(attrs={"rows": 2}))
+
+    def facts(self) -> dict[str, Any]:
+        """What `report` takes, lengths in Decimal mm."""
+        found, left = self.cleaned_data["as_found_mm"], self.cleaned_data["as_left_mm"]
+        return {
+            "as_found_mm": None if found is None else found.mm,
+            "as_left_mm": left.mm,
+            "note": self.cleaned_data["note"],
+        }
+
+
 class RetireForm(forms.Form):
     why = why_field("Why is it retired?")

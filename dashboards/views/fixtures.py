@@ -14,6 +14,7 @@ from qc import access
 from qc.actor import Actor
 from qc.lookups.fixture_page import fixture_page
 from qc.lookups.fixtures import FixtureRow, FixtureStanding, fixture_rows
+from qc.lookups.reindications import waiting
 from qc.lookups.stands import Stands, stands
 from qc.models import Role
 
@@ -33,6 +34,7 @@ def fixture(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
     told = stands("fixture", key, by)
     context = {
         "page": found,
+        "reported": waiting().filter(fixture=found.fixture).first(),
         "stands": told,
         "standing": _standing(found.row, told),
         "jobs": newest[:JOBS_LISTED],

@@ -10,11 +10,10 @@ from django.db.models import Q
 
 from qc.actor import Actor
 from qc.lookups.flags import MODELS, FlagLine, anybody, flag_lines, flags_for, visible_to
+from qc.lookups.kept_drift import COULD_WELL_BE
 from qc.models import OPEN_FLAG, Flag, ReadingSet, Resource, Round, ToolEdge
 from qc.numerics.drift.suspects import NAMED_AT
 
-# A suspect less likely than this is not asked about when it is serviced.
-ASKED_AT = 0.1
 Thing = tuple[str, int]
 SLUGS = {model: kind for kind, model in MODELS.items()}
 
@@ -40,7 +39,7 @@ def likely(flag: Flag) -> set[Thing]:
 
 
 def _may_well_be(suspect: Mapping[str, Any]) -> bool:
-    return suspect["probability"] is None or suspect["probability"] >= ASKED_AT
+    return suspect["probability"] is None or suspect["probability"] >= COULD_WELL_BE
 
 
 def suspects_of(flag: Flag) -> set[Thing]:
@@ -91,10 +90,12 @@ def _named(flag: Flag) -> Thing | None:
 @dataclass(frozen=True)
 class Warned:
     """An open flag that what a job is made with may be about. things: which, as it names them, the
-    likeliest first. of: how many it could be in all; 1 where it names the one."""
+    likeliest first; kind and key are the likeliest's. of: how many it could be in all; 1 where it
+    names the one."""
 
     line: FlagLine
     kind: str
+    key: int
     things: Sequence[str]
     of: int
 
@@ -112,9 +113,10 @@ def warnings_for(round_: Round, by: Actor) -> list[Warned]:
     found = []
     for line in lines:
         told = line.suspects if line.named is None else [line.named]
-        own = [one for one in told if (one.kind, one.key) in used]
+        known = {(one.kind, one.key): one.name for one in told if one.key is not None}
+        own = {thing: name for thing, name in known.items() if thing in used}
         if own:
-            found.append(Warned(line, own[0].kind, [one.name for one in own], len(told)))
+            found.append(Warned(line, *next(iter(own)), list(own.values()), len(told)))
     return found
 
 

@@ -12,6 +12,7 @@ from qc.lookups.fixture_page import label
 from qc.lookups.flags import FlagLine, flag_lines, flags_for
 from qc.lookups.jobs import JobRow, job_rows
 from qc.lookups.progress import BenchStep, next_step
+from qc.lookups.reindications import waiting
 from qc.lookups.so_far import rounds_so_far
 from qc.lookups.work import WorkTrouble, work_trouble
 from qc.models import (
@@ -21,6 +22,7 @@ from qc.models import (
     Gauge,
     Job,
     Lathe,
+    Reindication,
     Role,
     Signal,
     State,
@@ -104,7 +106,8 @@ class Checklist:
 
 @dataclass(frozen=True)
 class TodayPage:
-    """trouble is None for those it is not for. jobs_unlisted: jobs at work beyond those shown."""
+    """trouble is None, and reported empty, for those they are not for. jobs_unlisted: jobs at work
+    beyond those shown."""
 
     checklist: Checklist
     flags: Sequence[FlagLine]
@@ -114,6 +117,7 @@ class TodayPage:
     jobs_unlisted: int
     gauges: Sequence[GaugeLine]
     trouble: WorkTrouble | None
+    reported: Sequence[Reindication]
 
     @property
     def has_height_flag(self) -> bool:
@@ -121,7 +125,8 @@ class TodayPage:
 
     @property
     def is_quiet(self) -> bool:
-        return not (self.flags or self.signals or self.verdicts or self.gauges or self.trouble)
+        needs = (self.flags, self.reported, self.signals, self.verdicts, self.gauges, self.trouble)
+        return not any(needs)
 
 
 def today_page(*, now: datetime, today: date, by: Actor) -> TodayPage:
@@ -141,6 +146,7 @@ def today_page(*, now: datetime, today: date, by: Actor) -> TodayPage:
         jobs_unlisted=at_work.count() - len(rows),
         gauges=_gauges(today),
         trouble=work_trouble(now=now) if by.may(Role.LEAD) else None,
+        reported=list(waiting()) if by.may(Role.LEAD) else [],
     )
 
 

@@ -14,6 +14,7 @@ from qc.models.outbox import Heartbeat, OutboxItem
 from qc.models.people import BenchToken, FailedSignIns, Person, Role, powers
 from qc.models.policy import ChartsBy, RuleSet, ShopPolicy
 from qc.models.readings import GAP_KINDS, INDICATED, SIGNED_KINDS, Kind, Reading, ReadingSet
+from qc.models.reports import Reindication
 from qc.models.resources import (
     CauseFound,
     Fixture,
@@ -73,6 +74,7 @@ __all__ = [
     "Reading",
     "ReadingSet",
     "Recommended",
+    "Reindication",
     "Repeats",
     "Resource",
     "Role",

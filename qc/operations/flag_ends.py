@@ -74,7 +74,8 @@ def end_by_service(event: ServiceEvent, *, found: CauseFound, by: Actor) -> None
     """
     hold_watch()
     thing = event.about
-    flags = concerning(thing)
+    # One that was done a while ago says nothing of a flag raised since.
+    flags = [one for one in concerning(thing) if one.raised_at <= event.at]
     if not flags and found != CauseFound.NOT_KNOWN:
         raise BadInput(
             why="No open flag suspects it, so there is no cause to tell: leave that answer out.",

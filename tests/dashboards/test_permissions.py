@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from decimal import Decimal
 
 import pytest
 from django.db import transaction
@@ -21,7 +22,7 @@ from qc.models import (
     State,
     StoredChart,
 )
-from qc.operations import notices, people, webhooks
+from qc.operations import notices, people, reindicating, webhooks
 from tests.dashboards.pages import SignedIn
 from tests.dashboards.permissions import ROWS, Row
 from tests.flagged import make_flag
@@ -78,9 +79,13 @@ def keys(shop: Shop) -> dict[str, int]:
         frozen_by=shop.lead.person,
         why="A good month",
     )
+    reported = reindicating.report(
+        fixture=shop.fixture, as_left_mm=Decimal("0.004"), by=shop.operator, at=NOON
+    )
     webhook = webhooks.add_webhook(name="Lamp", url="http://127.0.0.1:9/", by=shop.lead, at=NOON)
     [notice] = notices.announce(flag, Happening.RAISED, at=NOON)
     return {
+        "reindication": reported.pk,
         "webhook": webhook.pk,
         "notice": notice.pk,
         "baseline": baseline.pk,

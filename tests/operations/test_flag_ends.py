@@ -12,8 +12,7 @@ from django.apps import apps
 from qc import outbox
 from qc.errors import BadInput, LeftOverLimit, NotAllowed, ReasonNeeded, Retired
 from qc.lookups.flag_score import flag_score
-from qc.lookups.kept_drift import Standing
-from qc.lookups.suspected import ASKED_AT
+from qc.lookups.kept_drift import COULD_WELL_BE, Standing
 from qc.lookups.watch_now import watch_now
 from qc.models import (
     CauseFound,
@@ -32,6 +31,7 @@ from qc.models import (
 )
 from qc.numerics.drift import Move
 from qc.operations import flag_ends, flags, resources
+from tests.cutting import cut_some
 from tests.flagged import make_flag
 from tests.make import NOON, Shop, make_job, make_shop
 
@@ -135,7 +135,9 @@ def test_a_service_of_any_likely_suspect_clears_the_flag(shop: Shop, round_: Rou
     assert flag_score(shop.lead).looked_into == 0
 
 
-@pytest.mark.parametrize(("chance", "is_asked"), [(ASKED_AT, True), (ASKED_AT - 0.001, False)])
+@pytest.mark.parametrize(
+    ("chance", "is_asked"), [(COULD_WELL_BE, True), (COULD_WELL_BE - 0.001, False)]
+)
 def test_a_suspect_is_asked_about_from_ten_percent(
     shop: Shop, round_: Round, chance: float, is_asked: bool
 ) -> None:
@@ -344,3 +346,13 @@ def test_flags_withdrawn_before_their_reason_was_kept_get_it(shop: Shop, round_:
         step.say_why(apps, None)
     old.refresh_from_db()
     assert old.note == "The readings and limits now in force no longer show a move."
+
+
+def test_jobs_on_other_fixtures_raise_no_flag_of_a_retired_one(shop: Shop) -> None:
+    cut_some(shop, 10)
+    cut_some(shop, 6, begin=NOON + timedelta(days=60), side_to_side=0.08, wide_toward=140)
+    assert Flag.objects.get().is_open
+    resources.retire(resource=shop.fixture, why="Bent", by=shop.lead, at=NOON + timedelta(days=66))
+    other = resources.register_fixture(name="Plug B", by=shop.lead, at=NOON)
+    cut_some(shop, 3, begin=NOON + timedelta(days=70), fixture=other)
+    assert [one.state for one in Flag.objects.all()] == [FlagState.WITHDRAWN]

@@ -1,0 +1,77 @@
+"""A fixture that was re-indicated at the lathe: reported by who did it, confirmed by a lead."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from decimal import Decimal
+
+from django.db import IntegrityError, transaction
+
+from qc.actor import Actor
+from qc.errors import BadInput
+from qc.models import Fixture, Reindication, Role, ServiceEvent, ServiceKind
+from qc.operations import journal
+from qc.operations.resources import in_use, record_service
+
+
+@transaction.atomic
+def report(
+    *,
+    fixture: Fixture,
+    as_left_mm: Decimal,
+    by: Actor,
+    at: datetime,
+    as_found_mm: Decimal | None = None,
+    note: str = "",
+) -> Reindication:
+    """Say that it was re-indicated, side to side as found and as left. Nothing starts afresh until
+    a lead confirms it."""
+    by.must_be(Role.OPERATOR, to="report a re-indication")
+    in_use(fixture)
+    told = {"as_found_mm": as_found_mm, "as_left_mm": as_left_mm}
+    try:
+        with transaction.atomic():
+            made = Reindication.objects.create(
+                fixture=fixture, at=at, by=by.person, note=note.strip(), **told
+            )
+    except IntegrityError:
+        why = "It was reported already, and waits for a lead to confirm it."
+        raise BadInput(why=why) from None
+    journal.note(by, "fixture.reindication_reported", subject=fixture, at=at, after=told, why=note)
+    return made
+
+
+@transaction.atomic
+def confirm(*, reported: Reindication, by: Actor, at: datetime) -> ServiceEvent:
+    """Make it a service of the time it was done, which ends the flags that were open then. Raises
+    LeftOverLimit as a service does: such a one is recorded as a service, with its reason."""
+    reported = _answer(reported, by=by, at=at)
+    done_by = f"Done by {reported.by.name}"
+    event = record_service(
+        subject=reported.fixture,
+        kind=ServiceKind.REINDICATED,
+        as_found_mm=reported.as_found_mm,
+        as_left_mm=reported.as_left_mm,
+        note=". ".join(filter(None, (reported.note, done_by))),
+        by=by,
+        at=reported.at,
+    )
+    Reindication.objects.filter(pk=reported.pk).update(service=event)
+    return event
+
+
+@transaction.atomic
+def set_aside(*, reported: Reindication, by: Actor, at: datetime) -> None:
+    """It was a mistake, or a service tells it better."""
+    reported = _answer(reported, by=by, at=at)
+    journal.note(by, "fixture.reindication_set_aside", subject=reported.fixture, at=at)
+
+
+def _answer(reported: Reindication, *, by: Actor, at: datetime) -> Reindication:
+    by.must_be(Role.LEAD, to="confirm a re-indication")
+    answered = Reindication.objects.filter(pk=reported.pk, answered_at=None).update(
+        answered_at=at, answered_by=by.person
+    )
+    if not answered:
+        raise BadInput(why="Somebody answered that report already.")
+    return Reindication.objects.select_related("fixture", "by").get(pk=reported.pk)
