@@ -10,9 +10,8 @@ from django.db.models import Q
 
 from qc.actor import Actor
 from qc.lookups.flags import MODELS, FlagLine, anybody, flag_lines, flags_for, visible_to
-from qc.lookups.kept_drift import COULD_WELL_BE
 from qc.models import OPEN_FLAG, Flag, ReadingSet, Resource, Round, ToolEdge
-from qc.numerics.drift.suspects import NAMED_AT
+from qc.numerics.drift.suspects import COULD_WELL_BE, NAMED_AT
 
 Thing = tuple[str, int]
 SLUGS = {model: kind for kind, model in MODELS.items()}

@@ -12,7 +12,7 @@ from django.apps import apps
 from qc import outbox
 from qc.errors import BadInput, LeftOverLimit, NotAllowed, ReasonNeeded, Retired
 from qc.lookups.flag_score import flag_score
-from qc.lookups.kept_drift import COULD_WELL_BE, Standing
+from qc.lookups.kept_drift import Standing
 from qc.lookups.watch_now import watch_now
 from qc.models import (
     CauseFound,
@@ -30,6 +30,7 @@ from qc.models import (
     ToolEdge,
 )
 from qc.numerics.drift import Move
+from qc.numerics.drift.suspects import COULD_WELL_BE
 from qc.operations import flag_ends, flags, resources
 from tests.cutting import cut_some
 from tests.flagged import make_flag
