@@ -34,7 +34,7 @@ from qc.models import (
     Round,
     ToolEdge,
 )
-from qc.numerics.drift.suspects import NAMED_AT, is_named
+from qc.numerics.drift.suspects import COULD_WELL_BE, NAMED_AT, is_named
 
 MODELS: dict[str, type[Resource] | type[Person]] = {
     "fixture": Fixture,
@@ -226,7 +226,25 @@ class FlagLine:
         if self.named is not None:
             changed = "changed" if self.named.kind == "person" else "moved"
             return f"{told_first(self.named)} seems to have {changed}"
-        return f"Something moved: {one_of([told_name(one) for one in self.suspects])}"
+        return f"Something moved: {self.who}"
+
+    @property
+    def likely(self) -> Sequence[SuspectLine]:
+        """The suspects that it could well be, whatever else the set holds to be surer."""
+        return [
+            one
+            for one in self.suspects
+            if one.probability is None or one.probability >= COULD_WELL_BE
+        ]
+
+    @property
+    def who(self) -> str:
+        """Everybody it could be, those that it hardly is by their number."""
+        names = list(dict.fromkeys(told_name(one) for one in self.likely))
+        others = len(self.suspects) - len(self.likely)
+        if others:
+            names.append("one other" if others == 1 else f"one of {others} others")
+        return one_of(names)
 
 
 def told_name(suspect: SuspectLine) -> str:

@@ -13,7 +13,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from qc.lookups import flag_words
-from qc.lookups.flags import FlagLine, one_of, told_name
+from qc.lookups.flags import FlagLine, told_name
 from qc.models import ENDS, Flag, FlagState, Happening
 from qc.numerics.drift.decision import Advice
 from qc.shown import NO_BREAK, SHOWN
@@ -46,7 +46,7 @@ def flag_address(flag: Flag) -> str:
 
 def _names(line: FlagLine) -> str:
     named = line.named
-    return told_name(named) if named else one_of([told_name(one) for one in line.suspects])
+    return told_name(named) if named else line.who
 
 
 def _subject(line: FlagLine) -> str:

@@ -9,20 +9,28 @@ from typing import Any
 from django.db.models import Q
 
 from qc.actor import Actor
-from qc.lookups.flags import MODELS, FlagLine, anybody, flag_lines, flags_for, visible_to
+from qc.lookups.flags import (
+    MODELS,
+    FlagLine,
+    anybody,
+    flag_lines,
+    flags_for,
+    names_first,
+    visible_to,
+)
 from qc.models import OPEN_FLAG, Flag, ReadingSet, Resource, Round, ToolEdge
-from qc.numerics.drift.suspects import COULD_WELL_BE, NAMED_AT
+from qc.numerics.drift.suspects import COULD_WELL_BE
 
 Thing = tuple[str, int]
 SLUGS = {model: kind for kind, model in MODELS.items()}
 
 
 def suspected_openly() -> set[Thing]:
-    """By kind and key, what open flags that everybody may know of hold among their suspects."""
+    """By kind and key, what open flags that everybody may know of could well be about."""
     told = Flag.objects.filter(visible_to(anybody()), state__in=OPEN_FLAG).values_list(
         "suspects", flat=True
     )
-    return {(one["kind"], one["key"]) for suspects in told for one in suspects}
+    return {(one["kind"], one["key"]) for suspects in told for one in suspects if _may_well_be(one)}
 
 
 def concerning(*things: Thing) -> list[Flag]:
@@ -82,7 +90,7 @@ def edges_asked_about() -> list[ToolEdge]:
 
 def _named(flag: Flag) -> Thing | None:
     first = flag.suspects[0]
-    is_one = first["probability"] is None or first["probability"] >= NAMED_AT
+    is_one = first["probability"] is None or names_first(flag.suspects)
     return (first["kind"], first["key"]) if is_one else None
 
 
@@ -111,7 +119,7 @@ def warnings_for(round_: Round, by: Actor) -> list[Warned]:
     used = _used_in(round_)
     found = []
     for line in lines:
-        told = line.suspects if line.named is None else [line.named]
+        told = line.likely if line.named is None else [line.named]
         known = {(one.kind, one.key): one.name for one in told if one.key is not None}
         own = {thing: name for thing, name in known.items() if thing in used}
         if own:

@@ -73,6 +73,12 @@ def test_a_person_among_the_suspects_is_named_to_that_person_and_the_leads(
     assert flag_line(flag, shop.operator).title == "Something moved: Plug A or Oskar's technique"
     hidden = flag_line(flag, shop.viewer)
     assert hidden.title == f"Something moved: Plug A or {SOMEBODY}"
+    lathe, edge = (("lathe", shop.lathe.pk, 0.04), ("edge", shop.edge.pk, 0.02))
+    for least, others in (((lathe,), "one other"), ((lathe, edge), "one of 2 others")):
+        told = [{"kind": one[0], "key": one[1], "probability": one[2]} for one in least]
+        Flag.objects.filter(pk=flag.pk).update(suspects=[*flag.suspects, *told])
+        title = flag_line(Flag.objects.get(pk=flag.pk), shop.lead).title
+        assert title == f"Something moved: Plug A, Oskar's technique or {others}"
     assert told_first(hidden.suspects[1]) == "Somebody's technique"
     assert told_first(hidden.suspects[0]) == "Plug A"
     assert [one.key for one in hidden.suspects] == [shop.fixture.pk, None]
