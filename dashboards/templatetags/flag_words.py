@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from urllib.parse import urlencode
+
 from django import template
 from django.utils import timezone
 
 from dashboards.templatetags.shop_numbers import unit_of
-from qc.lookups import flag_words
+from qc.lookups import apart_words, flag_words
 from qc.lookups.flags import FlagLine, SuspectLine, told_name
 from qc.lookups.suspected import Warned
+from qc.lookups.telling_apart import TrialLine
 from qc.lookups.what_pays import WhatPays
 from qc.models import Decision
 
@@ -73,3 +76,22 @@ def risks(pays: WhatPays) -> str:
 def one_in(probability: float) -> str:
     """{{ probability|one_in }}: 1 time in 9."""
     return flag_words.one_in(probability)
+
+
+@register.simple_tag
+def does(trial: TrialLine, *, is_surer: bool) -> str:
+    """{% does trial is_surer=False %}: what would tell two suspects apart."""
+    return apart_words.does(trial, is_surer=is_surer)
+
+
+@register.simple_tag
+def settles(trial: TrialLine, line: FlagLine) -> str:
+    """{% settles trial line %}: how often that settles it, and what would be believed then."""
+    first, second = (told_name(one) for one in line.suspects[:2])
+    return apart_words.settles(trial, first=first, second=second)
+
+
+@register.simple_tag
+def put_on(trial: TrialLine, line: FlagLine) -> str:
+    """{% put_on trial line %}: the query that fills in a set-up so, and says what for."""
+    return urlencode({**trial.set_up, "flag": line.flag.pk})

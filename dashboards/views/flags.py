@@ -19,18 +19,14 @@ from dashboards.views.ground import page, sent, show
 from qc import access
 from qc.actor import Actor
 from qc.errors import BadInput
-from qc.lookups.drift_advice import (
-    TrialLine,
-    Untold,
-    advice_on,
-    each_weighed,
-    telling_apart,
-)
+from qc.lookups.drift_advice import advice_on, each_weighed
 from qc.lookups.flag_score import flag_score
 from qc.lookups.flags import FlagLine, SuspectLine, flag_line, flag_lines, flags_for
 from qc.lookups.journal import flag_journal
+from qc.lookups.listings import jobs_to_set_up
 from qc.lookups.recording_gains import recording_gains
 from qc.lookups.shop import shop_policy
+from qc.lookups.telling_apart import Apart, Untold, telling_apart
 from qc.lookups.used_together import used_together
 from qc.lookups.watch_now import watch_now
 from qc.models import Flag, Role
@@ -64,7 +60,8 @@ def flag(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
     minutes = [one.pays.minutes for one in each if one.pays is not None]
     context = {
         "line": line,
-        "trial": told if isinstance(told, TrialLine) else None,
+        "apart": told if isinstance(told, Apart) else None,
+        "waiting": jobs_to_set_up(3) if isinstance(told, Apart) else [],
         "untold": told if isinstance(told, Untold) else None,
         "each": each,
         "each_minutes": minutes,

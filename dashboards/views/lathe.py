@@ -38,12 +38,15 @@ from dashboards.views.steps import go_on, readings_form, show_step, step_form
 from qc import access
 from qc.actor import Actor
 from qc.lookups.choices import gauge_last_indicated
+from qc.lookups.flags import flag_line
 from qc.lookups.jobs import RoundRecord, job_record
 from qc.lookups.progress import BenchStep, passes_left
 from qc.models import Kind, Person, Role
 from qc.operations import correcting, lathe_passes, lathe_work, setting_up
 
 TOUCH_OFF = ("unit", "dial", "paper")
+# What a flag's page may ask of a set-up.
+SET_UP = ("fixture", "clocking", "edge")
 CLOCK = {0: "0° exhaust", 90: "90°", 180: "180°", 270: "270°"}
 
 
@@ -51,7 +54,10 @@ CLOCK = {0: "0° exhaust", 90: "90°", 180: "180°", 270: "270°"}
 def set_up(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
     job = access.job(number)
     newest = job_record(job).newest
-    form = step_form(request, SetUpForm, job, by, _set_up_so_far(newest, by.person))
+    asked = {name: request.GET[name] for name in SET_UP if name in request.GET}
+    clocked = {"not_clocked": False} if "clocking" in asked else {}
+    so_far = _set_up_so_far(newest, by.person) | asked | clocked
+    form = step_form(request, SetUpForm, job, by, so_far)
     form.offer_fixtures(job.cylinder.family)
 
     def save() -> None:
@@ -76,7 +82,9 @@ def set_up(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
     clock = engine_clock(
         CLOCK, from_tailstock=True, index_deg=None if clocking is None else float(clocking)
     )
-    return show_step(request, job, BenchStep.SET_UP, form, {"clock": clock})
+    flag = request.GET.get("flag")
+    asks = None if flag is None else flag_line(access.flag(flag, by=by), by)
+    return show_step(request, job, BenchStep.SET_UP, form, {"clock": clock, "asks": asks})
 
 
 def _set_up_so_far(newest: RoundRecord, person: Person) -> dict[str, object]:

@@ -18,6 +18,7 @@ from qc.models import (
     Round,
     ServiceEvent,
     Signal,
+    State,
     ToolEdge,
 )
 
@@ -67,6 +68,11 @@ def jobs_behind(signals: Iterable[Signal]) -> dict[int, int]:
     """The job of every round that made one of these signals' patterns, by the round's key."""
     keys = {key for one in signals for key in one.rounds}
     return dict(Round.objects.filter(pk__in=keys).values_list("pk", "job_id"))
+
+
+def jobs_to_set_up(count: int) -> list[Job]:
+    """So many of those that wait for their set-up, the longest planned first."""
+    return list(Job.objects.filter(state=State.PLANNED).order_by("pk")[:count])
 
 
 def journal_of_job(job: Job) -> QuerySet[JournalEntry]:

@@ -14,7 +14,6 @@ from django.test import Client
 from dashboards.figures.lanes import time_lanes, time_lanes_table
 from dashboards.views.resource_drawings import resource_lane_rows
 from qc.lookups.beliefs import Believed
-from qc.lookups.drift_advice import odds
 from qc.lookups.own_jobs import BEARS_ON
 from qc.lookups.resource_lanes import OwnJob, ResourceLanes
 from qc.models import CauseFound, ChartKind, DriftChannel, ServiceKind, ShopPolicy, StoredChart
@@ -28,22 +27,6 @@ from tests.flagged import make_flag
 from tests.make import NOON, Shop
 
 LATER = NOON + timedelta(days=60)
-
-
-@pytest.mark.parametrize(
-    ("ratio", "spoken"),
-    [
-        (1.5, "3:2"),
-        (1, "1:1"),
-        (2 / 3, "2:3"),
-        (20.3, "20:1"),
-        (1 / 8, "1:8"),
-        (1e6, "1000:1 or more"),
-        (1e-6, "1:1000 or less"),
-    ],
-)
-def test_odds_are_spoken_as_people_do(ratio: float, spoken: str) -> None:
-    assert odds(math.log(ratio)) == spoken
 
 
 def test_a_persons_lanes_show_each_way_a_lean_can_go_and_where_jobs_are_expected() -> None:

@@ -9,10 +9,11 @@ import numpy as np
 import pytest
 
 from qc.errors import BadInput
-from qc.numerics.drift import Budget, Suspect, Watch
+from qc.numerics.drift import Budget, Suspect, Watch, jobs
 from qc.numerics.drift.forecast import copy_of, place_of
 from qc.numerics.drift.miss import QUARTERS
 from qc.numerics.drift.separating import (
+    FULLY_READ,
     best_trial,
     both_gauges,
     every_job,
@@ -85,13 +86,13 @@ def test_nothing_to_tell_settles_only_what_was_settled():
 
 def test_both_gauges_are_worth_many_jobs(height):
     possible = every_job("height", lathe=[0], edge=[0, 1], operator=[0, 1], gauge_achieved=[0, 1])
-    jobs = job_trials(height, GAUGE, HANDS, possible=possible)
+    alone = job_trials(height, GAUGE, HANDS, possible=possible)
     check = both_gauges(height, GAUGE, HANDS, gauges=(0, 1))
-    assert check.nats > 5 * max(trial.nats for trial in jobs)
+    assert check.nats > 5 * max(trial.nats for trial in alone)
     best = best_trial(height, [GAUGE, HANDS], possible=possible, gauges=[0, 1])
     assert best == check
     without = best_trial(height, [GAUGE, HANDS], possible=possible)
-    assert without == max(jobs, key=lambda trial: trial.nats)
+    assert without == max(alone, key=lambda trial: trial.nats)
 
 
 def test_a_gauge_known_to_differ_by_its_error_alone_gives_eight_nats(height):
@@ -119,10 +120,10 @@ def tied():
     # Every tilt as though it had been clocked at 0.
     x, y = used.tilt_achieved_mm.T
     back = np.stack([np.cos(turn) * x + np.sin(turn) * y, np.cos(turn) * y - np.sin(turn) * x], 1)
-    jobs = replace(
+    turned = replace(
         used, operator=used.fixture, clocking_deg=np.zeros(len(used)), tilt_achieved_mm=back
     )
-    return watched(without_found(replace(one, jobs=jobs)), until=150), one.changed[1]
+    return watched(without_found(replace(one, jobs=turned)), until=150), one.changed[1]
 
 
 @pytest.mark.parametrize("as_found", [False, True])
@@ -133,7 +134,7 @@ def test_a_tie_is_broken_by_turning_changing_hands_or_reading_as_found(tied, as_
     other = next(key[1] for key in tilt.keys if key[0] == "operator" and key[1] != who)
     possible = every_job(
         "tilt",
-        as_found=as_found,
+        read_as=FULLY_READ if as_found else jobs(1, tilt_achieved_mm=[(0.0, 0.0)]),
         fixture=[who],
         operator=[who, other],
         clocking_deg=QUARTERS,

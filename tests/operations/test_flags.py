@@ -10,10 +10,10 @@ from django.apps import apps
 
 from qc import access, outbox
 from qc.errors import BadInput, NotAllowed, NotThere, ReasonNeeded
-from qc.lookups.drift_advice import TrialLine, telling_apart
 from qc.lookups.flag_score import flag_score
 from qc.lookups.flags import SOMEBODY, flag_line, flags_for, told_first
 from qc.lookups.kept_drift import Standing
+from qc.lookups.telling_apart import Apart, telling_apart
 from qc.lookups.today import today_page
 from qc.lookups.watch_now import watch_now
 from qc.lookups.what_pays import fixture_advice
@@ -30,7 +30,7 @@ from qc.models import (
 )
 from qc.numerics.drift import Move
 from qc.operations import decisions, flags, learning, resources
-from tests.cutting import cut_some
+from tests.cutting import cut_job, cut_some
 from tests.flagged import make_flag
 from tests.make import EVEN, FOUND, NOON, Shop, make_job, make_shop
 
@@ -244,14 +244,35 @@ def test_what_tells_a_fixture_from_the_only_hands_is_another_clocking_or_fixture
     ]
     watch = watch_now()
     assert watch is not None
-    trial = telling_apart(flag_line(flag, shop.lead), watch)
-    assert isinstance(trial, TrialLine)
-    assert [what for what, _ in trial.uses] == ["fixture", "clocking", "measured by"]
+    apart = telling_apart(flag_line(flag, shop.lead), watch)
+    assert isinstance(apart, Apart)
+    trial = apart.job
+    assert trial is not None
+    assert [one.what for one in trial.uses] == ["fixture", "clocking", "measured by"]
+    assert trial.set_up.keys() == {"fixture", "clocking"}
     assert 0 < trial.settles <= 1
     # 0.6 to 0.4, and by that job's reading further apart whichever it was.
-    assert trial.odds_now == "3:2"
-    assert trial.nats > 0
-    assert trial.odds_if_first != trial.odds_now != trial.odds_if_second
+    assert trial.percent_now == 60
+    assert trial.percent_if_first > 60 > trial.percent_if_second
+    assert trial.read == "at four positions, as found too, as the shop's last jobs mostly were"
+    assert trial.if_fully_read is None
+    for n in range(11):
+        cut_job(
+            shop,
+            f"two-{n}",
+            at=NOON + timedelta(days=90 + n),
+            side_to_side=0.08,
+            wide_toward=140,
+            clocking=90 * (n % 2),
+            positions=(90, 270),
+            learn=n == 10,
+        )
+    watch = watch_now()
+    assert watch is not None
+    apart = telling_apart(flag_line(flag, shop.lead), watch)
+    assert isinstance(apart, Apart)
+    assert apart.job is not None
+    assert apart.job.read == "at two positions, as found too, as the shop's last jobs mostly were"
 
 
 def test_two_that_cannot_be_told_apart_make_one_flag_until_one_is_ruled_out(

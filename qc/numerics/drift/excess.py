@@ -65,7 +65,7 @@ def excess_ahead(
             channel, job, clocking_deg=clocking_deg, limit_mm=limit_mm, ahead=ahead
         )
 
-    after = sum(chance * miss(one) for chance, one in _serviced(tilt, "fixture", job.fixture))
+    after = sum(chance * miss(one) for chance, one in put_right(tilt, "fixture", job.fixture))
     return _above(lambda ahead: miss(tilt, ahead), lambda ahead: after, jobs=jobs)
 
 
@@ -101,7 +101,7 @@ def height_excess_ahead(
         worn = ahead - 1 if of == "edge" else 0
         return miss(height, replace(job, edge_jobs=job.edge_jobs + worn), ahead)
 
-    serviced = _serviced(height, of, key)
+    serviced = put_right(height, of, key)
 
     def just_serviced(ahead: int) -> float:
         # What else wears goes on wearing, whether a lathe or a gauge was set right or not.
@@ -111,9 +111,10 @@ def height_excess_ahead(
     return _above(with_it, just_serviced, jobs=jobs)
 
 
-def _serviced(channel: ChannelWatch, kind: str, resource: int) -> list[tuple[float, ChannelWatch]]:
+def put_right(channel: ChannelWatch, kind: str, resource: int) -> list[tuple[float, ChannelWatch]]:
     """The channel as it will be once the resource is set right, each way it may be with its chance:
-    nothing is wrong any more if it was this one, and all else is as it was if it was not."""
+    nothing is wrong any more if it was this one, and all else is as it was if it was not. The
+    second alone where nothing is held against it."""
     place = place_of(channel, kind, resource)
     state, arrays = channel.state, channel.arrays
     mine = np.flatnonzero(state.who[: state.counts[HYPOTHESES]] == place)

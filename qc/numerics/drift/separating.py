@@ -3,7 +3,8 @@
 A possible job is worth the expected log likelihood ratio between "the first moved" and "the second
 moved" that its readings would give: half the squared distance between what the two lead one to
 expect, in the readings' own covariance. For gauges there is a check worth many jobs: one cylinder
-measured with both, in which the engine, the cut and the hands cancel.
+measured with both, in which the engine, the cut and the hands cancel. What putting one of the two
+right first is worth: see putting_right.
 """
 
 from __future__ import annotations
@@ -38,7 +39,7 @@ from qc.numerics.results import FloatArray
 # three pieces each, pieces alike to 0.010 mm.
 BOTH_GAUGES_SD_MM = 0.005
 # Possible jobs looked at together: their readings' covariance grows with the square of it.
-_AT_ONCE = 64
+AT_ONCE = 64
 _LOG_ODDS_NAMED = math.log(NAMED_AT / (1 - NAMED_AT))
 
 
@@ -46,31 +47,50 @@ _LOG_ODDS_NAMED = math.log(NAMED_AT / (1 - NAMED_AT))
 class Trial:
     """One way to tell two suspects apart.
 
-    what: "job", done as `row` of the possible jobs says, or "both_gauges", one cylinder measured
-    with each of `gauges`. nats: expected log likelihood ratio in favour of whichever moved.
-    settles: probability that one of the two is then at least 80 % likely, the other being the only
-    alternative.
+    what: "job", done as `row` of the possible jobs says; "both_gauges", one cylinder measured
+    with each of `gauges`; "after_service", that job once `serviced` is put right. nats: expected
+    log likelihood ratio in favour of whichever moved. settles: probability that one of the two is
+    then at least 80 % likely, the other being the only alternative.
     """
 
-    what: Literal["job", "both_gauges"]
+    what: Literal["job", "both_gauges", "after_service"]
     row: int | None
     gauges: tuple[int, int] | None
     nats: float
     settles: float
+    serviced: Suspect | None = None
+
+
+# One job read as fully as a job can be: tilts at four positions and as found, repeats of three.
+FULLY_READ = jobs(
+    1,
+    tilt_found_mm=[(0.0, 0.0)],
+    tilt_achieved_mm=[(0.0, 0.0)],
+    height_error_mm=[0.0],
+    spread_mm=[0.010],
+    spread_df=[8],
+)
+_READ = {
+    "tilt": ("tilt_found_mm", "found_axis_deg", "tilt_achieved_mm", "achieved_axis_deg"),
+    "height": ("height_error_mm",),
+    "spread": ("spread_mm", "spread_df"),
+}
 
 
 def every_job(
     channel: str,
     *,
     lathe_of: Mapping[int, int] | None = None,
-    as_found: bool = True,
+    read_as: Jobs = FULLY_READ,
     **free: Sequence[float],
 ) -> Jobs:
     """All jobs that can be made up of what is free: each column of Jobs with its choices.
 
     channel: whose readings they will give. lathe_of: each edge's lathe, where `edge` is free.
-    as_found: whether the as-found tilt is read too, on "tilt". A column left out stays unknown.
-    Raises BadInput for an unknown column, or one with no choice.
+    read_as: one job; what was read of it, and toward where, is read of each. A column left out
+    stays unknown.
+
+    Raises BadInput for an unknown column or channel, or a column with no choice.
     """
     for name, choices in free.items():
         if not len(choices):
@@ -79,20 +99,13 @@ def every_job(
         raise BadInput(why="Say which edges are free, or leave lathe_of out.")
     rows = np.array(list(product(*free.values())), dtype=np.float64)
     n = rows.shape[0]
-    read: dict[str, dict[str, ArrayLike]] = {
-        "tilt": {
-            "tilt_found_mm": np.full((n, 2), 0.0 if as_found else np.nan),
-            "tilt_achieved_mm": np.zeros((n, 2)),
-        },
-        "height": {"height_error_mm": np.zeros(n)},
-        "spread": {"spread_mm": np.full(n, 0.010), "spread_df": np.full(n, 6)},
-    }
-    if channel not in read:
-        raise BadInput(why=f"No {channel} channel; there are {', '.join(read)}.")
+    if channel not in _READ:
+        raise BadInput(why=f"No {channel} channel; there are {', '.join(_READ)}.")
+    read = {name: np.repeat(getattr(read_as, name), n, axis=0) for name in _READ[channel]}
     columns: dict[str, ArrayLike] = dict(zip(free, rows.T, strict=True))
     if lathe_of is not None:
         columns["lathe"] = [lathe_of.get(int(edge), -1) for edge in np.atleast_1d(columns["edge"])]
-    return jobs(n, **columns, **read[channel])
+    return jobs(n, **columns, **read)
 
 
 def job_trials(
@@ -104,11 +117,11 @@ def job_trials(
     against one of them.
     """
     ready, places = _ready(channel, first, second, possible)
-    odds = _log_odds(channel, places)
+    odds = odds_between(channel, places)
     nats = [
         one
-        for start in range(0, len(possible), _AT_ONCE)
-        for one in _worth(ready, places, possible.of(slice(start, start + _AT_ONCE)))
+        for start in range(0, len(possible), AT_ONCE)
+        for one in _worth(ready, places, possible.of(slice(start, start + AT_ONCE)))
     ]
     return [
         Trial(what="job", row=job, gauges=None, nats=one, settles=settles(one, odds))
@@ -151,7 +164,7 @@ def both_gauges(
         row=None,
         gauges=gauges,
         nats=nats,
-        settles=settles(nats, _log_odds(height, places)),
+        settles=settles(nats, odds_between(height, places)),
     )
 
 
@@ -213,7 +226,11 @@ def _ready(
     return ready, (places[0], places[1])
 
 
-def _log_odds(channel: ChannelWatch, places: tuple[int, int]) -> float:
+def odds_between(channel: ChannelWatch, places: tuple[int, int]) -> float:
+    """Log odds of the first against the second, by place.
+
+    Raises BadInput where nothing is held against one.
+    """
     chances = probabilities(channel.state, channel.arrays)
     if not all(chances[place] > 0 for place in places):
         raise BadInput(why="Nothing is held against one of the suspects.")

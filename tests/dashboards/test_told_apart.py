@@ -1,0 +1,122 @@
+"""What tells two suspects apart: on the flag's page, and on the set-up it asks for."""
+
+from __future__ import annotations
+
+import re
+from html import unescape
+
+import numpy as np
+import pytest
+from django.test import Client
+
+from qc.models import DriftChannel, Flag, State
+from qc.numerics.drift import Budget, Watch, jobs
+from tests.cutting import cut_job
+from tests.flagged import make_flag
+from tests.make import Shop, make_job
+
+JOBS, MOVED = 60, 40
+
+
+def watched(monkeypatch: pytest.MonkeyPatch, **told: object) -> None:
+    """The page's watch after JOBS jobs that were told so."""
+    watch = Watch(budget=Budget(), on_flag="hold")
+    watch.take(jobs(JOBS, **told))
+    monkeypatch.setattr("dashboards.views.flags.watch_now", lambda: watch)
+
+
+def leaning(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> Flag:
+    """One fixture in one pair of hands, clocked one way and never read as found: from job MOVED on
+    gaps are 0.030 mm wider on one side. The shop's newest jobs have two, none as found."""
+    lean = np.random.default_rng(7).normal(0, 0.010, (JOBS, 2))
+    lean[MOVED:, 0] += 0.030
+    watched(
+        monkeypatch,
+        fixture=np.where(np.arange(JOBS) % 2, shop.fixture.pk, 900),
+        operator=np.where(np.arange(JOBS) % 2, shop.operator.person.pk, 901),
+        clocking_deg=np.zeros(JOBS),
+        tilt_achieved_mm=np.where((np.arange(JOBS) % 2)[:, None], lean, lean * 0.2),
+    )
+    two = jobs(5, tilt_achieved_mm=[(0.01, np.nan)] * 5, achieved_axis_deg=[90.0] * 5)
+    monkeypatch.setattr("qc.lookups.as_recorded.as_jobs", lambda *_, **__: two)
+    round_ = cut_job(shop, "one", learn=False).rounds.get()
+    who = [("fixture", shop.fixture.pk, 0.6), ("person", shop.operator.person.pk, 0.39)]
+    return make_flag(round_, kind="fixture", key=shop.fixture.pk, suspects=who)
+
+
+def test_a_job_is_foretold_as_the_shop_reads_its_jobs_and_put_on_from_the_flag(
+    shop: Shop, lead: Client, bench: Client, signed_in, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    flag = leaning(shop, monkeypatch)
+    where = f"/flags/{flag.pk}"
+    assert "No job waits for its set-up now" in lead.get(where).text
+    waiting = make_job(shop, state=State.PLANNED)
+    page = unescape(lead.get(where).text)
+    assert re.search(
+        r"One job with fixture Plug A, clocking \d+°, measured by \w+, read at two positions, "
+        r"without as-found readings, as the shop's last jobs mostly were\.",
+        page,
+    )
+    [as_read] = re.findall(r"Of 100 times that such a job is done, (\d+) settle which", page)
+    [fully] = re.findall(
+        r"at four positions, as found too, it would settle it (\d+) times in 100", page
+    )
+    assert int(fully) >= int(as_read) + 10
+    assert "Of the two, Plug A is 61 % likely now" in page
+    assert not re.search(
+        r"\d:\d", page[page.index("leading two apart") : page.index("history-head")]
+    )
+    [link] = re.findall(rf'href="(/jobs/{waiting.pk}/set-up[^"]*)">Put it on as job', page)
+    filled = bench.get(link).text
+    assert "so that the job tells Plug A from Oskar&#x27;s technique apart." in filled
+    assert f'<option value="{shop.fixture.pk}" selected>' in filled
+    [clocking] = re.findall(r"clocking=(\d+)", link)
+    assert re.search(rf'name="clocking" value="{clocking}"', filled)
+    hidden = signed_in("viewer").get(where).text
+    assert "Of 100 times" in hidden
+    assert "measured by" not in hidden
+    assert "Put it on" not in hidden
+
+
+def test_a_set_up_asked_for_by_a_flag_one_may_not_know_is_not_there(
+    shop: Shop, lead: Client, bench: Client
+) -> None:
+    round_ = cut_job(shop, "one", learn=False).rounds.get()
+    flag = make_flag(round_, kind="person", key=shop.lead.person.pk)
+    job = make_job(shop, state=State.PLANNED)
+    where = f"/jobs/{job.pk}/set-up?flag={flag.pk}"
+    assert (lead.get(where).status_code, bench.get(where).status_code) == (200, 404)
+
+
+def test_a_lathe_and_its_only_edge_are_told_apart_by_a_fresh_edge_and_its_minutes(
+    shop: Shop, lead: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    odd = np.arange(JOBS) % 2 == 1
+    error = np.random.default_rng(7).normal(0, 0.010, JOBS)
+    error += np.where(odd & (np.arange(JOBS) >= MOVED), 0.060, 0.0)
+    watched(
+        monkeypatch,
+        lathe=np.where(odd, shop.lathe.pk, 900),
+        edge=np.where(odd, shop.edge.pk, 901),
+        edge_jobs=np.zeros(JOBS),
+        height_error_mm=error,
+    )
+    round_ = cut_job(shop, "one", learn=False).rounds.get()
+    flag = make_flag(
+        round_,
+        kind="edge",
+        key=shop.edge.pk,
+        channel=DriftChannel.HEIGHT,
+        size=0.06,
+        suspects=[("edge", shop.edge.pk, 0.5), ("lathe", shop.lathe.pk, 0.5)],
+    )
+    page = unescape(lead.get(f"/flags/{flag.pk}").text)
+    assert "First fit a fresh edge in place of Insert 1, 15 minutes by the shop's settings" in page
+    [settled] = re.findall(r"Of 100 times that this is done, (\d+) settle which", page)
+    assert int(settled) > 50
+    shop_policy = "qc.lookups.telling_apart.shop_policy"
+    dear = type("Dear", (), {"edge_minutes": 200, "lathe_minutes": 30})()
+    monkeypatch.setattr(shop_policy, lambda: dear)
+    page = unescape(lead.get(f"/flags/{flag.pk}").text)
+    assert "First go over the dial, stop and play of North lathe, 30 minutes by" in page
+    assert "then one job with North lathe: tool edge Insert 1" in page
