@@ -9,7 +9,8 @@ from typing import Any
 
 import plotly.graph_objects as go
 
-from dashboards.figures.lengths import SHOWN, ShownUnit
+from dashboards.figures.lengths import ABSENT, SHOWN, ShownUnit
+from dashboards.figures.month_events import TALLIED, events, service_lines, tally_cells
 from dashboards.figures.rows import AccuracyOverMonths, MonthMean
 from dashboards.figures.shifts import level_keys, level_paths, shift_shapes
 from dashboards.figures.strip import axis_name, lane_axis, lane_title, quiet_band, tolerance_key
@@ -47,9 +48,11 @@ def accuracy_over_months(rows: AccuracyOverMonths, *, unit: str = "mm") -> go.Fi
             tolerance_key(),
             *(level_keys(rows.shifts) if rows.levels else []),
             *level_paths(0, rows.levels, shown),
+            *events(rows, reach),
         ],
         shapes=[
             quiet_band(0, low=low, high=high),
+            *service_lines(rows.services, top=domain[1]),
             _on_target(),
             *shift_shapes(rows.shifts, top=domain[1]),
         ],
@@ -73,7 +76,8 @@ def accuracy_over_months(rows: AccuracyOverMonths, *, unit: str = "mm") -> go.Fi
 
 
 def accuracy_over_months_table(rows: AccuracyOverMonths, *, unit: str = "mm") -> Table:
-    """One line a month, newest first: jobs, mean with its interval, share inside tolerance."""
+    """One line a month, newest first: jobs, mean with its interval, share inside; then its flags,
+    services and misses. A month without jobs has a line where it had any of those."""
     shown = SHOWN[unit]
     headings = (
         "Month",
@@ -82,24 +86,32 @@ def accuracy_over_months_table(rows: AccuracyOverMonths, *, unit: str = "mm") ->
         f"Interval from, {unit}",
         f"Interval to, {unit}",
         "Inside tolerance, %",
+        *TALLIED,
     )
+    means = {month.month: month for month in rows.months}
+    tallies = {one.month: one for one in rows.tallies}
     return table(
         headings,
         (
-            (
-                f"{month.month:%B %Y}",
-                str(month.jobs),
-                shown.digits(month.mean_mm, signed=True),
-                *(_bound(bound, shown) for bound in (month.interval.low, month.interval.high)),
-                f"{month.share_inside * 100:.0f}",
-            )
-            for month in reversed(rows.months)
+            (f"{one:%B %Y}", *_mean_cells(means.get(one), shown), *tally_cells(tallies.get(one)))
+            for one in sorted({*means, *tallies}, reverse=True)
         ),
     )
 
 
+def _mean_cells(month: MonthMean | None, shown: ShownUnit) -> tuple[str, ...]:
+    if month is None:
+        return ("0", ABSENT, ABSENT, ABSENT, ABSENT)
+    return (
+        str(month.jobs),
+        shown.digits(month.mean_mm, signed=True),
+        *(_bound(bound, shown) for bound in (month.interval.low, month.interval.high)),
+        f"{month.share_inside * 100:.0f}",
+    )
+
+
 def _bound(value_mm: float | None, shown: ShownUnit) -> str:
-    return "—" if value_mm is None else shown.digits(value_mm, signed=True)
+    return ABSENT if value_mm is None else shown.digits(value_mm, signed=True)
 
 
 def _middle(month: MonthMean) -> str:

@@ -183,15 +183,41 @@ class ShiftMark:
 
 
 @dataclass(frozen=True)
+class MonthTally:
+    """Flags raised in one month and what came of them; services with the minutes they took; jobs
+    that missed, and how many of these used what a flag suspected that stood open then."""
+
+    month: date
+    raised: int
+    cause_found: int
+    none_found: int
+    services: int
+    minutes: int
+    misses: int
+    on_flagged: int
+
+
+@dataclass(frozen=True)
+class FlagTick:
+    """A flag where it was raised, in a few words."""
+
+    at: datetime
+    says: str
+
+
+@dataclass(frozen=True)
 class AccuracyOverMonths:
     """Single jobs and months; `tolerance` is about the target, so it spans zero. Levels and shifts
-    may begin before the months that are drawn."""
+    may begin before the months that are drawn. tallies: of months in which there was something."""
 
     misses: tuple[JobMiss, ...]
     months: tuple[MonthMean, ...]
     tolerance: Band
     levels: tuple[LevelSpan, ...] = ()
     shifts: tuple[ShiftMark, ...] = ()
+    tallies: tuple[MonthTally, ...] = ()
+    services: tuple[ServiceTick, ...] = ()
+    flags: tuple[FlagTick, ...] = ()
 
 
 @dataclass(frozen=True)

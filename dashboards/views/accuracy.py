@@ -12,15 +12,16 @@ from dashboards.views.drawn import drawn
 from dashboards.views.ground import page, show
 from qc import access
 from qc.actor import Actor
-from qc.lookups.accuracy import AccuracyPage, accuracy_page
+from qc.lookups.accuracy import AccuracyPage, accuracy_page, told_of
 from qc.models import Channel
 
 
 @page("accuracy")
 def accuracy(request: HttpRequest, by: Actor) -> HttpResponse:
     found = _found(request)
-    table = accuracy_over_months_table(months_rows(found), unit=by.person.unit)
-    context = {"page": found, "months_table": table, "query": _query(found)}
+    told = told_of(found, by, zone=timezone.get_current_timezone())
+    table = accuracy_over_months_table(months_rows(found, told), unit=by.person.unit)
+    context = {"page": found, "told": told, "months_table": table, "query": _query(found)}
     return show(request, "dashboards/accuracy/accuracy.html", context)
 
 
@@ -38,7 +39,9 @@ def jobs(request: HttpRequest, by: Actor) -> HttpResponse:
 
 @page("accuracy")
 def months_figure(request: HttpRequest, by: Actor) -> HttpResponse:
-    return drawn(accuracy_over_months(months_rows(_found(request)), unit=by.person.unit))
+    found = _found(request)
+    told = told_of(found, by, zone=timezone.get_current_timezone())
+    return drawn(accuracy_over_months(months_rows(found, told), unit=by.person.unit))
 
 
 @page("accuracy")

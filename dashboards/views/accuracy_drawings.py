@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import asdict, replace
 
 from django.utils.timezone import localtime
 
@@ -11,15 +11,19 @@ from dashboards.figures.rows import (
     Band,
     ChartPoint,
     ChartStretch,
+    FlagTick,
     IndividualsChart,
     JobMiss,
     LevelSpan,
     MonthMean,
+    MonthTally,
+    ServiceTick,
     ShiftMark,
 )
 from qc.lookups.accuracy import AccuracyPage
 from qc.lookups.error_charts import ErrorChart
 from qc.lookups.fixture_page import label
+from qc.lookups.months_tally import Told
 from qc.lookups.shifts import Shifts, target_error_shifts
 from qc.models import Channel, Rule
 
@@ -29,8 +33,8 @@ MONTHS = 18
 ERROR_WAYS = ("wider", "tighter")
 
 
-def months_rows(page: AccuracyPage) -> AccuracyOverMonths:
-    """The last months, with the single jobs of the same time."""
+def months_rows(page: AccuracyPage, told: Told) -> AccuracyOverMonths:
+    """The last months, with the single jobs, flags and services of the same time."""
     months = page.months[-MONTHS:]
     low, high = page.tolerance_mm or (None, None)
     found = target_error_shifts(page.points)
@@ -53,6 +57,15 @@ def months_rows(page: AccuracyPage) -> AccuracyOverMonths:
         tolerance=Band(None if low is None else -low, high),
         levels=levels(found),
         shifts=marks(found, ERROR_WAYS),
+        tallies=tuple(MonthTally(month, **asdict(one)) for month, one in told.by_month.items()),
+        services=tuple(
+            ServiceTick(localtime(one.at), f"{one.subject.name} {one.get_kind_display()}")
+            for one in told.services
+        ),
+        flags=tuple(
+            FlagTick(localtime(one.flag.raised_at), f"{one.title} ({one.ended})")
+            for one in told.raised
+        ),
     )
 
 

@@ -19,7 +19,7 @@ from dashboards.views.drawn import drawn
 from dashboards.views.ground import page, show
 from qc import access
 from qc.actor import Actor
-from qc.lookups.accuracy import accuracy_page, points_of
+from qc.lookups.accuracy import accuracy_page, points_of, told_of
 from qc.lookups.fixture_page import label
 from qc.lookups.shifts import Shifts, spread_shifts, target_error_shifts
 from qc.models import Lathe
@@ -30,13 +30,16 @@ SPREAD_WAYS = ("more", "less")
 @page("accuracy")
 def months(request: HttpRequest, by: Actor) -> HttpResponse:
     lathe, unit = lathe_of(request), by.person.unit
-    found = accuracy_page(lathe=lathe, zone=timezone.get_current_timezone(), now=timezone.now())
+    zone = timezone.get_current_timezone()
+    found = accuracy_page(lathe=lathe, zone=zone, now=timezone.now())
+    told = told_of(found, by, zone=zone)
     errors, spreads = target_error_shifts(found.points), spread_shifts(found.points)
     context = {
         "page": found,
+        "told": told,
         "errors": _told(errors, ERROR_WAYS, unit=unit),
         "spreads": _told(spreads, SPREAD_WAYS, unit=unit),
-        "months_table": accuracy_over_months_table(months_rows(found), unit=unit),
+        "months_table": accuracy_over_months_table(months_rows(found, told), unit=unit),
         "errors_table": levels_table(
             levels(errors), marks(errors, ERROR_WAYS), unit=unit, signed=True
         ),

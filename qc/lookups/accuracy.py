@@ -11,10 +11,12 @@ from itertools import takewhile
 import numpy as np
 from django.db.models import QuerySet
 
+from qc.actor import Actor
 from qc.lookups.capability import CapabilityWish, ShopCapability, shop_capability
 from qc.lookups.channels import JobPoint, measured_rounds, newest_points
 from qc.lookups.error_charts import ErrorChart, error_chart
 from qc.lookups.months import Mean, Month, are_older, mean_of, months_of
+from qc.lookups.months_tally import Told, months_tally
 from qc.lookups.pace import false_signal_pace
 from qc.lookups.scopes import scope_of
 from qc.lookups.shop import shop_policy
@@ -116,6 +118,12 @@ def accuracy_page(*, lathe: Lathe | None, zone: tzinfo, now: datetime) -> Accura
         pace=false_signal_pace(policy, results, now=now),
         tolerance_mm=_narrowest(points),
     )
+
+
+def told_of(page: AccuracyPage, by: Actor, *, zone: tzinfo) -> Told:
+    """Flags, services and misses of the page's months, as this reader may know of them."""
+    months = [one.month for one in page.months]
+    return months_tally(_results(page.lathe), by, lathe=page.lathe, months=months, zone=zone)
 
 
 def points_of(lathe: Lathe | None, *, since: datetime | None = None) -> list[JobPoint]:

@@ -44,7 +44,7 @@ DRAWINGS = {
     "gap": Drawing(gap_round_bore, gap_round_bore_table, rows.GAP, "pair"),
     "tilt": Drawing(tilt_clock, tilt_clock_table, rows.TILT, "round"),
     "lanes": Drawing(time_lanes, time_lanes_table, rows.LANES, "lanes"),
-    "accuracy": Drawing(accuracy_over_months, accuracy_over_months_table, rows.ACCURACY, "strip"),
+    "accuracy": Drawing(accuracy_over_months, accuracy_over_months_table, rows.ACCURACY, "months"),
     "spread": Drawing(spread_over_time, spread_twin, rows.SPREAD, "strip"),
     "finding": Drawing(finding, finding_table, rows.FINDING, "strip"),
     "chart": Drawing(individuals_and_ewma, individuals_and_ewma_table, rows.CHART, "lanes"),

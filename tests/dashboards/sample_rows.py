@@ -13,6 +13,7 @@ from dashboards.figures.rows import (
     DialReading,
     DialSweep,
     FindingCurve,
+    FlagTick,
     GapRoundBore,
     GapSet,
     GapWave,
@@ -24,6 +25,7 @@ from dashboards.figures.rows import (
     LanePoint,
     LevelSpan,
     MonthMean,
+    MonthTally,
     PortOpening,
     ServiceTick,
     ShiftMark,
@@ -108,6 +110,15 @@ ACCURACY = AccuracyOverMonths(
         LevelSpan(START + 4 * WEEK, START + 7 * WEEK, 4, -0.006),
     ),
     shifts=(ShiftMark(START + 4 * WEEK, START + 3 * WEEK, START + 6 * WEEK, -0.009, "tighter"),),
+    tallies=(
+        MonthTally(date(2026, 4, 1), 2, 1, 0, 2, 40, 1, 1),
+        MonthTally(date(2026, 5, 1), 0, 0, 0, 1, 25, 0, 0),
+    ),
+    services=(
+        ServiceTick(START + 2 * WEEK, "Plug A re-indicated"),
+        ServiceTick(START + 9 * WEEK, "Plug B re-indicated"),
+    ),
+    flags=(FlagTick(START + 6 * WEEK, "Plug A seems to have moved (cause found)"),),
 )
 
 SPREAD = SpreadOverTime(

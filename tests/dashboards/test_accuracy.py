@@ -6,9 +6,11 @@ from datetime import timedelta
 
 from django.test import Client
 
+from qc.models import ServiceKind
 from qc.operations import resources
 from tests.cutting import cut_job, cut_some
 from tests.dashboards.counting import queries_of
+from tests.flagged import make_flag
 from tests.make import NOON, Shop
 
 FIGURES = ("months", "target-error", "height-error")
@@ -53,6 +55,31 @@ def test_a_lathe_has_its_own_page_and_drawings(shop: Shop, bench: Client) -> Non
     assert f'data-figure-url="/accuracy/months.json?lathe={shop.lathe.pk}"' in page
     empty = bench.get(f"/accuracy/target-error.json?lathe={other.pk}").json()
     assert empty["layout"]["annotations"][0]["text"] == "No charted jobs yet"
+
+
+def test_the_months_tell_of_flags_services_and_misses_as_one_may_know(
+    shop: Shop, bench: Client, signed_in
+) -> None:
+    """The second job misses its height, made by whom an open flag names."""
+    operator = shop.operator.person.pk
+    round_ = cut_job(shop, "one", learn=False).rounds.get()
+    cut_job(shop, "two", height=0.58, at=NOON + timedelta(days=1), learn=False)
+    make_flag(round_, kind="person", key=operator)
+    resources.record_service(
+        subject=shop.edge, kind=ServiceKind.EDGE_CHANGED, by=shop.lead, at=NOON
+    )
+    page = bench.get("/accuracy/months").text
+    assert "1 flag raised: 1 without an answer. 1 service took 15 minutes" in page
+    assert "Of 1 job that missed, 1 used what an open flag suspected." in page
+    assert "Flags raised</th>" in page
+    drawn = bench.get("/accuracy/months.json").text
+    assert "Insert 1 edge changed" in drawn
+    assert "Oskar" in drawn
+    viewer = signed_in("viewer")
+    hidden = viewer.get("/accuracy/months").text
+    assert "flag raised:" not in hidden
+    assert "Of 1 job that missed, 0 used what an open flag suspected." in hidden
+    assert "Oskar" not in viewer.get("/accuracy/months.json").text
 
 
 def test_an_unknown_lathe_is_not_found(bench: Client) -> None:

@@ -17,7 +17,7 @@ from dashboards.figures.individuals import individuals_and_ewma, individuals_and
 from dashboards.figures.lanes import time_lanes, time_lanes_table
 from dashboards.figures.rows import Band, GapRoundBore, LanePoint, TiltEstimate, TimeLanes
 from dashboards.figures.shifts import levels_table, shift_sentence, trend_sentence
-from dashboards.figures.strip import round_ticks
+from dashboards.figures.strip import SERVICE_LINE, round_ticks
 from dashboards.figures.table import table
 from dashboards.figures.tilt import ellipse_of, tilt_clock, tilt_clock_table
 from dashboards.figures.timing import port_timing_ring, port_timing_ring_table
@@ -231,7 +231,23 @@ def test_months_carry_mean_interval_and_share():
 
 def test_months_twin_gives_the_same_numbers():
     twin = accuracy_over_months_table(rows.ACCURACY)
-    assert twin.rows[0] == ("April 2026", "3", "−0.007", "−0.012", "−0.002", "67")
+    told = dict(zip(twin.headings, twin.rows[1], strict=True))
+    assert list(told.values())[:6] == ["April 2026", "3", "−0.007", "−0.012", "−0.002", "67"]
+    assert (told["Flags raised"], told["Cause found"], told["Their minutes"]) == ("2", "1", "40")
+    assert (told["Jobs that missed"], told["On what a flag suspected"]) == ("1", "1")
+    # A month without jobs, and one in which nothing but jobs was.
+    assert twin.rows[0][:3] == ("May 2026", "0", "—")
+    assert twin.rows[2][6:] == ("0",) * 7
+
+
+def test_months_have_a_tick_for_each_service_and_a_mark_for_each_flag():
+    figure = accuracy_over_months(rows.ACCURACY)
+    ticks = [one for one in figure.layout.shapes if one.line.color == SERVICE_LINE["color"]]
+    assert [one.x0 for one in ticks] == ["2026-03-16T09:30:00", "2026-05-04T09:30:00"]
+    words = [text for trace in figure.data for text in trace.hovertext or ()]
+    assert "Plug A re-indicated, 16 Mar 2026" in words
+    assert "flag: Plug A seems to have moved (cause found), 13 Apr 2026" in words
+    assert {"service", "flag"} <= {trace.name for trace in figure.data}
 
 
 def test_months_draw_levels_and_where_a_shift_may_lie():
