@@ -23,8 +23,8 @@ TALLIED = (
     "None found",
     "Services",
     "Their minutes",
-    "Jobs that missed",
-    "On what a flag suspected",
+    "Missed",
+    "On flagged things",
 )
 
 

@@ -234,7 +234,7 @@ def test_months_twin_gives_the_same_numbers():
     told = dict(zip(twin.headings, twin.rows[1], strict=True))
     assert list(told.values())[:6] == ["April 2026", "3", "−0.007", "−0.012", "−0.002", "67"]
     assert (told["Flags raised"], told["Cause found"], told["Their minutes"]) == ("2", "1", "40")
-    assert (told["Jobs that missed"], told["On what a flag suspected"]) == ("1", "1")
+    assert (told["Missed"], told["On flagged things"]) == ("1", "1")
     # A month without jobs, and one in which nothing but jobs was.
     assert twin.rows[0][:3] == ("May 2026", "0", "—")
     assert twin.rows[2][6:] == ("0",) * 7
