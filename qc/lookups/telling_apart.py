@@ -159,6 +159,9 @@ class _Apart:
         in_use = _in_use(self.kind)
         self.gauges = in_use.get("gauge_achieved", [])
         self.free = {name: rows for name, rows in in_use.items() if rows}
+        if self.kind == DriftChannel.HEIGHT and "gauge" in [one.kind for one in suspects]:
+            # What a gauge reads wrong cancels where it read the cylinder as found too.
+            self.free |= {"gauge_found": self.gauges} if self.gauges else {}
         lathes = ToolEdge.objects.values_list("pk", "lathe")
         self.lathe_of = dict(lathes) if "edge" in self.free else None
         chances = [one["probability"] for one in line.flag.suspects[:2]]
@@ -256,11 +259,17 @@ WORDS = {
     "operator": "measured by",
     "edge": "tool edge",
     "gauge_achieved": "gauge",
+    "gauge_found": "as found with gauge",
 }
 # Under which name the set-up form takes it.
 SET_UP = {"fixture": "fixture", "clocking_deg": "clocking", "edge": "edge"}
 THINGS: dict[str, Any] = {"fixture": Fixture, "lathe": Lathe, "edge": ToolEdge, "gauge": Gauge}
-NAMED: dict[str, Any] = {**THINGS, "operator": Person, "gauge_achieved": Gauge}
+NAMED: dict[str, Any] = {
+    **THINGS,
+    "operator": Person,
+    "gauge_achieved": Gauge,
+    "gauge_found": Gauge,
+}
 
 
 def _name(column: str, value: float) -> str:

@@ -120,3 +120,35 @@ def test_a_lathe_and_its_only_edge_are_told_apart_by_a_fresh_edge_and_its_minute
     page = unescape(lead.get(f"/flags/{flag.pk}").text)
     assert "First go over the dial, stop and play of North lathe, 30 minutes by" in page
     assert "then one job with North lathe: tool edge Insert 1" in page
+
+
+def test_a_gauge_is_told_from_hands_by_a_job_that_says_what_read_it_as_found(
+    shop: Shop, lead: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The shop's one gauge reads every cylinder before and after, so what it reads wrong cancels:
+    the next job shows hands that moved, and nothing of the gauge."""
+    odd = np.arange(JOBS) % 2 == 1
+    error = np.random.default_rng(7).normal(0, 0.010, JOBS)
+    error += np.where(odd & (np.arange(JOBS) >= MOVED), 0.060, 0.0)
+    watched(
+        monkeypatch,
+        operator=np.where(odd, shop.operator.person.pk, 901),
+        gauge_achieved=np.where(odd, shop.gauge.pk, 900),
+        gauge_found=np.full(JOBS, 902),
+        height_error_mm=error,
+    )
+    round_ = cut_job(shop, "one", learn=False).rounds.get()
+    flag = make_flag(
+        round_,
+        kind="gauge",
+        key=shop.gauge.pk,
+        channel=DriftChannel.HEIGHT,
+        size=0.06,
+        suspects=[("gauge", shop.gauge.pk, 0.5), ("person", shop.operator.person.pk, 0.5)],
+    )
+    page = unescape(lead.get(f"/flags/{flag.pk}").text)
+    assert re.search(
+        r"One job with tool edge Insert 1, measured by \w+, gauge Micrometer 1, "
+        r"as found with gauge Micrometer 1\.",
+        page,
+    )
