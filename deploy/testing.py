@@ -44,6 +44,7 @@ SAME_ON_ANY_DATABASE = [
 ]
 MOST_PROCESSES = 4
 PLAIN_SUMS = {"SQUISH_DRIFT_COMPILED": "0"}
+COMPILED_SUMS = {"SQUISH_DRIFT_COMPILED": "1"}
 COMPILED = ["tests/drift", "tests/numerics/test_drift_saving.py"]
 
 
@@ -99,7 +100,8 @@ def everything(python: Path, addresses: dict[str, str]) -> list[Step]:
     if services.POSTGRES in addresses:
         same = [f"--ignore=tests/{one}" for one in SAME_ON_ANY_DATABASE]
         steps.append(Step("on PostgreSQL", [*suite, *same], {**addresses, **PLAIN_SUMS}))
-    steps.append(Step("drift, compiled", [*suite, *COMPILED], without_postgres(addresses)))
+    compiled = {**without_postgres(addresses), **COMPILED_SUMS}
+    steps.append(Step("drift, compiled", [*suite, *COMPILED], compiled))
     return steps
 
 

@@ -42,14 +42,14 @@ class CloseFlagForm(forms.Form):
                 help_text="The flag stays open while a likely one was not.",
                 choices=told,
                 coerce=_kind_and_key,
-                initial=[value for value, _ in told],
+                initial=[f"{one.kind} {one.key}" for one in named if one.is_likely],
                 required=False,
                 widget=forms.CheckboxSelectMultiple,
             )
         self.order_fields(["state", "cause", "looked_at", "why"])
 
     def clean(self) -> dict[str, Any]:
-        """The boxes start ticked, and say nothing where a cause was found."""
+        """The boxes of the likely start ticked, and say nothing where a cause was found."""
         told = super().clean() or {}
         if told.get("state") == FlagState.CAUSE_FOUND:
             told.pop("looked_at", None)

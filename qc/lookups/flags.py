@@ -87,6 +87,11 @@ class SuspectLine:
         return NOUNS[self.kind]
 
     @property
+    def is_likely(self) -> bool:
+        """Whether it could well be this one, or nobody worked that out."""
+        return self.probability is None or self.probability >= COULD_WELL_BE
+
+    @property
     def percent(self) -> int | None:
         """Never 100: nothing is certain."""
         return None if self.probability is None else min(99, round(100 * self.probability))
@@ -231,11 +236,7 @@ class FlagLine:
     @property
     def likely(self) -> Sequence[SuspectLine]:
         """The suspects that it could well be, whatever else the set holds to be surer."""
-        return [
-            one
-            for one in self.suspects
-            if one.probability is None or one.probability >= COULD_WELL_BE
-        ]
+        return [one for one in self.suspects if one.is_likely]
 
     @property
     def who(self) -> str:

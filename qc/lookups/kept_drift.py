@@ -17,8 +17,19 @@ from qc.lookups.drift_jobs import DriftJob, as_row, drift_jobs, services_after
 from qc.lookups.drift_pace import FRESH, budget_at, one_more
 from qc.lookups.kept_charts import Place, place_of
 from qc.lookups.own_jobs import on_own_jobs
-from qc.models import ChartKind, Flag, FlagCheck, FlagState, ShopPolicy, StoredChart
-from qc.numerics.drift import Budget, Event, Move, Watch, jobs
+from qc.models import (
+    ChartKind,
+    Fixture,
+    Flag,
+    FlagCheck,
+    FlagState,
+    Gauge,
+    Lathe,
+    ShopPolicy,
+    StoredChart,
+    ToolEdge,
+)
+from qc.numerics.drift import Budget, Event, Move, Suspect, Watch, jobs
 from qc.numerics.drift import Flag as Raised
 from qc.numerics.drift.channel_watch import ChannelWatch
 from qc.numerics.drift.jobs import What
@@ -28,6 +39,8 @@ from qc.numerics.drift.suspects import COULD_WELL_BE, move_of, suspects_of
 # The watch speaks of an operator where the shop's tables have a person.
 IN_WATCH = {"person": "operator"}
 IN_SHOP = {"operator": "person"}
+STORIES_FIRST: tuple[What, ...] = ("ruled_out", "mended", "closed", "checked", "serviced")
+RETIRABLE = {"fixture": Fixture, "lathe": Lathe, "edge": ToolEdge, "gauge": Gauge}
 CLOSED_BY_PEOPLE = Q(
     state__in=(FlagState.CAUSE_FOUND, FlagState.NONE_FOUND, FlagState.CLEARED)
 ) | Q(state=FlagState.WITHDRAWN, closed_by__isnull=False)
@@ -149,11 +162,15 @@ class DriftKept:
             # The state itself comes to these with its next job.
             watch = restored(saved(watch), budget=watch.budget)
             watch.take(jobs(0), events=[one.before(0) for one in done])
-        believed = [
-            _as_believed(watch.channels[one["channel"]].story(one["kind"], one["key"]), one)
-            for one in state["standing"]
-            if _stands(watch, one)
-        ]
+        believed = []
+        for told in state["standing"]:
+            if not _stands(watch, told):
+                continue
+            story = watch.channels[told["channel"]].story(told["kind"], told["key"])
+            suspects = suspects_of(story.state, story.arrays, story.keys)
+            # Where everything it suspected was put right, nothing is left to stand by.
+            if suspects:
+                believed.append(_as_believed(story, told, suspects))
         chart = StoredChart.objects.only("jobs", "at", "result").get(kind=self.kind, key=self.key)
         newest = place_of(chart)
         assert newest is not None  # a flag stands
@@ -193,8 +210,9 @@ def _is_renewed(done: Done) -> bool:
 
 
 def done_after(after: datetime | None) -> list[Done]:
-    """What was done to resources after a time, in order: suspects found in order, flags closed, and
-    services."""
+    """What was done to resources after a time, in order: suspects found in order, flags closed,
+    things retired, and services. What one moment brings counts stories before resources: a service
+    forgets what a story rests on."""
     checks = FlagCheck.objects.select_related("flag").order_by("at", "pk")
     flags = Flag.objects.filter(CLOSED_BY_PEOPLE).order_by("closed_at", "pk")
     if after is not None:
@@ -204,7 +222,21 @@ def done_after(after: datetime | None) -> list[Done]:
     ]
     closed = [one for flag in flags for one in _closed(flag)]
     services = [Done(at, kind, key, "serviced") for at, kind, key in services_after(after)]
-    return sorted([*found, *closed, *services], key=lambda one: one.at)
+    return sorted(
+        [*found, *closed, *_retired(after), *services],
+        key=lambda one: (one.at, STORIES_FIRST.index(one.what)),
+    )
+
+
+def _retired(after: datetime | None) -> Iterator[Done]:
+    """What is out of use moves no more."""
+    for kind, model in RETIRABLE.items():
+        gone = model._default_manager.filter(retired_at__isnull=False)
+        if after is not None:
+            gone = gone.filter(retired_at__gt=after)
+        for one in gone.order_by("retired_at", "pk").only("pk", "retired_at"):
+            if one.retired_at is not None:
+                yield Done(one.retired_at, kind, one.pk, "checked")
 
 
 def _closed(flag: Flag) -> Iterator[Done]:
@@ -232,15 +264,12 @@ def _closed(flag: Flag) -> Iterator[Done]:
         for one in flag.suspects
         if (one["probability"] or 0.0) >= COULD_WELL_BE
     ]
+    yield Done(at, *about, "closed", flag.channel)
     if flag.state == FlagState.CAUSE_FOUND:
         # Nobody said in which: in the one it was about.
         yield Done(at, *about, "serviced")
-    else:
-        what: What = "serviced" if about in could_be else "checked"
-        yield Done(at, *about, what, flag.channel)
-    for other in could_be:
-        if other != about:
-            yield Done(at, *other, "serviced", flag.channel)
+    for one in could_be:
+        yield Done(at, *one, "serviced", flag.channel)
 
 
 def _in_watch(kind: str, key: int) -> tuple[str, int]:
@@ -259,8 +288,9 @@ def _told(flag: Raised, job: DriftJob) -> dict[str, Any]:
     }
 
 
-def _as_believed(story: ChannelWatch, told: dict[str, Any]) -> Standing:
-    suspects = suspects_of(story.state, story.arrays, story.keys)
+def _as_believed(
+    story: ChannelWatch, told: dict[str, Any], suspects: tuple[Suspect, ...]
+) -> Standing:
     about = (told["kind"], told["key"])
     is_suspected = about in {(one.kind, one.resource) for one in suspects}
     moved = about if is_suspected else (suspects[0].kind, suspects[0].resource)

@@ -11,6 +11,7 @@ from django.db.models import Q
 from qc.actor import Actor
 from qc.lookups.flags import (
     MODELS,
+    RELATED,
     FlagLine,
     anybody,
     flag_lines,
@@ -36,7 +37,11 @@ def suspected_openly() -> set[Thing]:
 def concerning(*things: Thing) -> list[Flag]:
     """The open flags that are about one of these things, or may well be; oldest first."""
     wanted = set(things)
-    rows = Flag.objects.filter(state__in=OPEN_FLAG).order_by("raised_at", "pk")
+    rows = (
+        Flag.objects.filter(state__in=OPEN_FLAG)
+        .select_related(*RELATED)
+        .order_by("raised_at", "pk")
+    )
     return [one for one in rows if (one.about_kind, one.about_id) in wanted or wanted & likely(one)]
 
 
@@ -97,8 +102,7 @@ def _named(flag: Flag) -> Thing | None:
 @dataclass(frozen=True)
 class Warned:
     """An open flag that what a job is made with may be about. things: which, as it names them, the
-    likeliest first; kind and key are the likeliest's. of: how many it could be in all; 1 where it
-    names the one."""
+    likeliest first; kind and key are the likeliest's. of: how many it could be in all."""
 
     line: FlagLine
     kind: str
@@ -108,7 +112,7 @@ class Warned:
 
     @property
     def is_named(self) -> bool:
-        return self.of == 1
+        return self.line.named is not None
 
 
 def warnings_for(round_: Round, by: Actor) -> list[Warned]:
@@ -123,7 +127,8 @@ def warnings_for(round_: Round, by: Actor) -> list[Warned]:
         known = {(one.kind, one.key): one.name for one in told if one.key is not None}
         own = {thing: name for thing, name in known.items() if thing in used}
         if own:
-            found.append(Warned(line, *next(iter(own)), list(own.values()), len(told)))
+            of = 1 if line.named else len(line.suspects)
+            found.append(Warned(line, *next(iter(own)), list(own.values()), of))
     return found
 
 

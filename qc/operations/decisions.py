@@ -6,6 +6,7 @@ from datetime import date, datetime
 
 from django.db import transaction
 from django.db.models import F
+from django.utils import timezone
 
 from qc.actor import Actor
 from qc.errors import BadInput, ChangedMeanwhile, ReasonNeeded
@@ -49,7 +50,7 @@ def answer(
         raise ReasonNeeded(what="Putting a recommendation off")
     if until is not None and answer != Answer.PUT_OFF:
         raise BadInput(why="Give a day only where it is put off.", fields=("until",))
-    if until is not None and until < at.date():
+    if until is not None and until < timezone.localtime(at).date():
         raise BadInput(why="The day to decide again lies ahead.", fields=("until",))
     # Locked, so that a flag closed meanwhile is seen as closed.
     flag = Flag.objects.select_for_update(of=("self",)).get(pk=flag.pk)

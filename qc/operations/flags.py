@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from django.db import transaction
+from django.db.models import Q
 
 from qc.actor import Actor
 from qc.errors import BadInput, ReasonNeeded
@@ -15,7 +16,7 @@ from qc.lookups.drift_jobs import rounds_of
 from qc.lookups.flags import MODELS, visible_to
 from qc.lookups.kept_charts import place_of
 from qc.lookups.kept_drift import Standing
-from qc.lookups.suspected import Thing, suspects_of
+from qc.lookups.suspected import Thing, likely, suspects_of
 from qc.models import (
     FOUND,
     OPEN_FLAG,
@@ -62,7 +63,7 @@ def settle(standing: Sequence[Standing], *, watch: Watch, at: datetime) -> None:
         told |= {
             (one.channel, each["kind"], each["key"])
             for each in one.suspects
-            if each["probability"] >= COULD_WELL_BE
+            if (each["probability"] or 0.0) >= COULD_WELL_BE
         }
     for flag in open_now.values():
         _withdraw(flag, at=at)
@@ -181,11 +182,11 @@ def close_flag(
 ) -> Flag:
     """Say what was found, and close the flag with it.
 
-    With a cause found every open flag on the same resource closes, and what was known of its bias
-    holds no longer; cause: which of the suspects it lay in, where that is known, kept on those of
-    the flags that suspect it. With none, what was looked at is in order and judged afresh;
-    looked_at: those of the suspects, or all where it is None. The flag stays open while a likely
-    suspect remains that nobody looked at.
+    With a cause found every open flag about what it lay in closes too, and what was known of its
+    bias holds no longer; cause: which of the suspects, where that is known, else it is taken for
+    the one the flag is about; kept on those of the flags that suspect it. With none, what was
+    looked at is in order and judged afresh; looked_at: those of the suspects, or all the likely
+    ones where it is None. The flag stays open while a likely suspect remains that nobody looked at.
     """
     by.must_be(Role.LEAD, to="close a flag")
     state = FlagState(state)
@@ -206,12 +207,11 @@ def close_flag(
     suspects = suspects_of(flag)
     if cause is not None and cause not in suspects:
         raise BadInput(why="Name one of the flag's suspects as the cause.", fields=("cause",))
-    about = (flag.about_kind, flag.about_id)
     if is_found:
-        _close_found(about, cause, by=by, at=at, why=why.strip())
-        told = {about}
+        told = {cause or (flag.about_kind, flag.about_id)}
+        _close_found(flag, cause, by=by, at=at, why=why.strip())
     else:
-        told = suspects if looked_at is None else set(looked_at)
+        told = likely(flag) if looked_at is None else set(looked_at)
         if not told or told - suspects:
             raise BadInput(
                 why="Say which of the flag's suspects were looked at.", fields=("looked_at",)
@@ -223,8 +223,10 @@ def close_flag(
     return flag
 
 
-def _close_found(about: Thing, cause: Thing | None, *, by: Actor, at: datetime, why: str) -> None:
-    kind, key = about
-    for one in Flag.objects.filter(**{f"{kind}_id": key}, state__in=OPEN_FLAG):
+def _close_found(flag: Flag, cause: Thing | None, *, by: Actor, at: datetime, why: str) -> None:
+    """This flag, and the others about what the cause lay in: it is set right for all of them."""
+    kind, key = cause or (flag.about_kind, flag.about_id)
+    about = Q(**{f"{kind}_id": key}) | Q(pk=flag.pk)
+    for one in Flag.objects.filter(about, state__in=OPEN_FLAG):
         own = cause if cause in suspects_of(one) else None
         end(one, FlagState.CAUSE_FOUND, by=by, at=at, note=why, cause=own)

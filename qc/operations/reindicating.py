@@ -46,6 +46,10 @@ def confirm(*, reported: Reindication, by: Actor, at: datetime) -> ServiceEvent:
     """Make it a service of the time it was done, which ends the flags that were open then. Raises
     LeftOverLimit as a service does: such a one is recorded as a service, with its reason."""
     reported = _answer(reported, by=by, at=at)
+    if ServiceEvent.objects.filter(fixture=reported.fixture, at__gte=reported.at).exists():
+        raise BadInput(
+            why="It was serviced since that report: set the report aside, the service tells it."
+        )
     done_by = f"Done by {reported.by.name}"
     event = record_service(
         subject=reported.fixture,

@@ -12,7 +12,7 @@ from qc.numerics.drift.believed import believed
 from qc.numerics.drift.granting import grant
 from qc.numerics.drift.saving import restored, saved
 from qc.numerics.drift.state import HYPOTHESES, STATES, copied
-from qc.numerics.drift.suspects import probabilities
+from qc.numerics.drift.suspects import probabilities, suspects_of
 from tests.drift.conditions import turned
 from tests.drift.shop import Change, Season, season
 from tests.drift.shops import events_within, some_jobs
@@ -138,8 +138,16 @@ def test_the_one_it_was_raised_about_may_be_ruled_out_and_serviced_while_others_
     tilt = watch.channels["tilt"]
     watch.take(jobs(0), events=[Event(0, "fixture", A, "serviced")])
     assert [tilt.keys[flag.place] for flag in tilt.open] == [("fixture", A)]
-    watch.take(jobs(0), events=[Event(0, "fixture", A, "checked")])
+    watch.take(jobs(0), events=[Event(0, "fixture", A, "closed")])
     assert not tilt.open
+
+
+def test_a_story_with_nothing_held_against_anything_suspects_nobody():
+    watch = held(FIRST.jobs, FLAGGED)
+    tilt = watch.channels["tilt"]
+    watch.take(jobs(0), events=[Event(0, *key, "ruled_out") for key in tilt.keys])
+    story = tilt.story("fixture", A)
+    assert suspects_of(story.state, story.arrays, story.keys) == ()
 
 
 def test_mended_ends_a_story_that_suspects_it_whomever_it_was_raised_about():

@@ -194,17 +194,20 @@ def test_what_a_closed_flag_says_of_each_it_suspected() -> None:
     assert after(FlagState.NONE_FOUND) == [(*edge, "checked", "height")]
     # Whichever of the two it was, each is judged anew; the gauge hardly was.
     assert after(FlagState.CLEARED) == [
+        (*edge, "closed", "height"),
         (*edge, "serviced", "height"),
         (*lathe, "serviced", "height"),
     ]
     assert after(FlagState.CAUSE_FOUND) == [
+        (*edge, "closed", "height"),
         (*edge, "serviced", None),
+        (*edge, "serviced", "height"),
         (*lathe, "serviced", "height"),
     ]
     assert after(FlagState.CAUSE_FOUND, cause_kind="lathe", cause_id=shop.lathe.pk) == [
         (*lathe, "mended", "height"),
-        (*lathe, "serviced", None),
         (*edge, "checked", "height"),
+        (*lathe, "serviced", None),
     ]
     FlagCheck.objects.create(
         flag=flag, kind="gauge", key=shop.gauge.pk, at=NOON, by=shop.lead.person

@@ -12,7 +12,7 @@ from django.apps import apps
 from qc import outbox
 from qc.errors import BadInput, LeftOverLimit, NotAllowed, ReasonNeeded, Retired
 from qc.lookups.flag_score import flag_score
-from qc.lookups.kept_drift import Standing
+from qc.lookups.kept_drift import Standing, done_after
 from qc.lookups.watch_now import watch_now
 from qc.models import (
     CauseFound,
@@ -233,14 +233,6 @@ def test_closing_with_no_cause_says_which_suspects_were_looked_at(
     assert close(lathe).state == FlagState.NONE_FOUND
 
 
-def test_closing_with_no_cause_takes_all_as_looked_at_unless_told(
-    shop: Shop, round_: Round
-) -> None:
-    flag = tied_flag(shop, round_)
-    flags.close_flag(flag=flag, state=FlagState.NONE_FOUND, why="All", by=shop.lead, at=LATER)
-    assert sorted(flag.checks.values_list("kind", flat=True)) == ["edge", "gauge", "lathe"]
-
-
 def test_retiring_withdraws_the_flags_of_a_thing_and_no_other(shop: Shop, round_: Round) -> None:
     own = make_flag(round_, kind="fixture", key=shop.fixture.pk)
     other = tied_flag(shop, round_)
@@ -357,3 +349,86 @@ def test_jobs_on_other_fixtures_raise_no_flag_of_a_retired_one(shop: Shop) -> No
     other = resources.register_fixture(name="Plug B", by=shop.lead, at=NOON)
     cut_some(shop, 3, begin=NOON + timedelta(days=70), fixture=other)
     assert [one.state for one in Flag.objects.all()] == [FlagState.WITHDRAWN]
+
+
+def test_a_cause_found_elsewhere_closes_the_flags_about_it_and_leaves_the_rest(
+    shop: Shop, round_: Round
+) -> None:
+    hands = ("person", shop.operator.person.pk)
+    fixture = ("fixture", shop.fixture.pk)
+    gauge = ("gauge", shop.gauge.pk)
+    tilt = make_flag(
+        round_,
+        kind="person",
+        key=hands[1],
+        channel=DriftChannel.TILT,
+        suspects=[(*hands, 0.6), (*fixture, 0.35)],
+    )
+    scatter = make_flag(round_, kind="person", key=hands[1], channel=DriftChannel.SPREAD)
+    about_it = make_flag(round_, kind="gauge", key=gauge[1], channel=HEIGHT)
+    two = make_flag(
+        round_,
+        kind="edge",
+        key=shop.edge.pk,
+        channel=HEIGHT,
+        suspects=[("edge", shop.edge.pk, 0.5), (*gauge, 0.4)],
+    )
+    found = FlagState.CAUSE_FOUND
+    flags.close_flag(flag=tilt, state=found, why="Burr", cause=fixture, by=shop.lead, at=LATER)
+    flags.close_flag(flag=two, state=found, why="Worn", cause=gauge, by=shop.lead, at=LATER)
+    for one in (tilt, scatter, about_it, two):
+        one.refresh_from_db()
+    assert [one.is_open for one in (tilt, scatter, about_it, two)] == [False, True, False, False]
+    assert (about_it.cause_kind, about_it.cause_id) == gauge
+    asked = {
+        (one.arguments["kind"], one.arguments["key"])
+        for one in OutboxItem.objects.filter(task="qc.follow_restart")
+    }
+    assert asked == {fixture, gauge}
+
+
+def test_what_one_service_brings_counts_stories_before_resources(shop: Shop, round_: Round) -> None:
+    gauge, hands = ("gauge", shop.gauge.pk), ("person", shop.operator.person.pk)
+    edge = ("edge", shop.edge.pk)
+    make_flag(
+        round_, kind="gauge", key=gauge[1], channel=HEIGHT, suspects=[(*gauge, 0.6), (*edge, 0.3)]
+    )
+    make_flag(
+        round_,
+        kind="person",
+        key=hands[1],
+        channel=DriftChannel.SPREAD,
+        suspects=[(*hands, 0.5), (*gauge, 0.4)],
+    )
+    resources.record_service(
+        subject=shop.gauge,
+        kind=ServiceKind.REPAIRED,
+        found=CauseFound.HERE,
+        note="Worn",
+        by=shop.lead,
+        at=LATER,
+    )
+    told = [(one.what, one.kind, one.channel) for one in done_after(None)]
+    assert told[:3] == [
+        ("mended", "gauge", "height"),
+        ("mended", "gauge", "spread"),
+        ("checked", "operator", "spread"),
+    ]
+    assert {one[0] for one in told[3:]} == {"serviced"}
+
+
+def test_what_is_retired_is_told_to_the_watch(shop: Shop) -> None:
+    resources.retire(resource=shop.lathe, why="Sold", by=shop.lead, at=LATER)
+    assert ("lathe", shop.lathe.pk, "checked", None) in [one[1:] for one in done_after(None)]
+    assert done_after(LATER) == []
+
+
+def test_an_unlikely_suspect_is_not_taken_as_looked_at(shop: Shop, round_: Round) -> None:
+    flag = tied_flag(shop, round_)
+    own = make_flag(round_, kind="gauge", key=shop.gauge.pk, channel=DriftChannel.SPREAD)
+    flags.close_flag(flag=flag, state=FlagState.NONE_FOUND, why="Fine", by=shop.lead, at=LATER)
+    own.refresh_from_db()
+    assert own.is_open
+    flag.refresh_from_db()
+    assert flag.state == FlagState.NONE_FOUND
+    assert sorted(flag.checks.values_list("kind", flat=True)) == ["edge", "lathe"]

@@ -32,8 +32,8 @@ from qc.numerics.drift.weighing import weigh
 from qc.numerics.results import FloatArray, IntArray
 
 MOST_TERMS = 8
-# What can happen to a resource before a job; the filter knows but the first two.
-SERVICED, CHECKED, MENDED, RULED_OUT = range(4)
+# What can happen to a resource before a job; the filter knows SERVICED and CHECKED.
+SERVICED, CHECKED, MENDED, RULED_OUT, CLOSED = range(5)
 
 
 @compiled

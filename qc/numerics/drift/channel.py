@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from qc.numerics.drift.bank import MENDED, SERVICED, begin_job, start_afresh, take_reading
+from qc.numerics.drift.bank import CLOSED, MENDED, SERVICED, begin_job, start_afresh, take_reading
 from qc.numerics.drift.channel_settings import ChannelSettings
 from qc.numerics.drift.hypotheses import evidence_of_each, forget_hypotheses, may_reach
 from qc.numerics.drift.jit import compiled
@@ -98,12 +98,12 @@ def run(
 
 
 @compiled
-def act(state: ChannelState, event: IntArray, first: int, deltas: int) -> None:
-    """One event (before which job, what, which resource), in place."""
-    if event[1] == SERVICED or event[1] == MENDED:
-        start_afresh(state, event[2], first, deltas)
-    else:
-        forget_hypotheses(state, event[2])
+def act(state: ChannelState, what: int, resource: int, first: int, deltas: int) -> None:
+    """What was done about a resource, in place."""
+    if what in (SERVICED, MENDED):
+        start_afresh(state, resource, first, deltas)
+    elif what != CLOSED:
+        forget_hypotheses(state, resource)
 
 
 @compiled
@@ -136,7 +136,7 @@ def _run(
 ) -> tuple[int, int, int]:
     for job in range(start, stop):
         while next_event < events.shape[0] and events[next_event, 0] <= job:
-            act(state, events[next_event], first, deltas)
+            act(state, events[next_event, 1], events[next_event, 2], first, deltas)
             next_event += 1
         begin_job(
             state,

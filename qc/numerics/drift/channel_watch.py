@@ -13,11 +13,10 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from qc.numerics.drift.bank import CHECKED, MENDED, RULED_OUT, SERVICED, start_afresh
-from qc.numerics.drift.channel import Compiled, as_arrays
+from qc.numerics.drift.bank import CHECKED, CLOSED, MENDED, RULED_OUT, SERVICED
+from qc.numerics.drift.channel import Compiled, act, as_arrays
 from qc.numerics.drift.channel_settings import RIVAL_WALK, ChannelSettings
 from qc.numerics.drift.granting import grant
-from qc.numerics.drift.hypotheses import forget_hypotheses
 from qc.numerics.drift.state import RESOURCES, STATES, ChannelState, copied, with_room
 from qc.numerics.drift.suspects import COULD_WELL_BE, probabilities, suspected
 from qc.numerics.results import IntArray
@@ -136,10 +135,7 @@ class ChannelWatch:
         for flag in self.open:
             flag.is_ruled_out |= what == RULED_OUT and flag.place == place
         for state in self.states:
-            if what in (SERVICED, MENDED):
-                start_afresh(state, place, self.arrays.first, self.arrays.deltas)
-            else:
-                forget_hypotheses(state, place)
+            act(state, what, place, self.arrays.first, self.arrays.deltas)
 
     def _ends(self, flag: OpenFlag, what: int, place: int) -> bool:
         if what == MENDED:
@@ -147,7 +143,7 @@ class ChannelWatch:
             return place in (flag.place, *suspected(state, self.arrays))
         if what == SERVICED:
             return flag.place == place and not flag.is_ruled_out
-        return what == CHECKED and flag.place == place
+        return what in (CHECKED, CLOSED) and flag.place == place
 
     def _close(self, flag: OpenFlag, what: int, place: int) -> None:
         """What is known once its story has ended: that nothing of it was so, where the resource was

@@ -18,7 +18,7 @@ TILT = ChannelSettings(
     engine_sd=0.015,
     walk_var=1e-7,
     log_offset=-0.85,
-    set_holds=0.95,
+    set_holds=0.96,
 )
 HEIGHT = ChannelSettings(
     name="height",
@@ -39,7 +39,7 @@ HEIGHT = ChannelSettings(
     engine_sd=None,
     walk_var=1e-7,
     log_offset=0.0,
-    set_holds=0.92,
+    set_holds=0.93,
     set_by_jobs=True,
 )
 SPREAD = ChannelSettings(

@@ -76,7 +76,7 @@ class Jobs:
         return Jobs(**{name: getattr(self, name)[rows] for name in Jobs.__dataclass_fields__})
 
 
-What = Literal["serviced", "checked", "mended", "ruled_out"]
+What = Literal["serviced", "checked", "mended", "ruled_out", "closed"]
 
 
 @dataclass(frozen=True)
@@ -87,7 +87,8 @@ class Event:
     what: "serviced" is set right, so that nothing known of its bias holds; "checked" is looked at
     and found in order. Either ends the open flags about it. "mended" is serviced after it was found
     to have moved: it ends the open flags that suspect it. "ruled_out" is checked, ending none, and
-    no service of it ends a flag about it from then on: the others are in question.
+    no service of it ends a flag about it from then on: the others are in question. "closed" ends
+    the open flags about it with their stories as they are believed, and does nothing to it.
     """
 
     before_job: int

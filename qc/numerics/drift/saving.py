@@ -71,7 +71,7 @@ def saved(watch: Watch) -> str:
 
 
 def restored(text: str, *, budget: Budget) -> Watch:
-    """The watch that `saved` wrote down; it holds flags open until an event on their resource.
+    """The watch that `saved` wrote down; it holds flags open until an event that ends them.
 
     Raises BadInput for text kept under another `sums_mark`.
     """

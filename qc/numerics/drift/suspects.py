@@ -85,8 +85,11 @@ def smallest_set(probability: FloatArray, *, holds: float) -> list[int]:
 
 
 def suspected(state: ChannelState, arrays: Compiled) -> list[int]:
-    """Places of the smallest set that holds what moved, likeliest first."""
+    """Places of the smallest set that holds what moved, likeliest first; none where nothing is held
+    against anything."""
     chances = probabilities(state, arrays)
+    if not chances.any():
+        return []
     weighed = probabilities(state, arrays, by_jobs=True) if arrays.set_by_jobs else chances
     places = smallest_set(weighed, holds=arrays.set_holds)
     return sorted(places, key=lambda place: -chances[place])

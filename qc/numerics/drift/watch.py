@@ -15,7 +15,7 @@ from typing import Literal
 import numpy as np
 
 from qc.errors import BadInput
-from qc.numerics.drift.bank import CHECKED, MENDED, RULED_OUT, SERVICED
+from qc.numerics.drift.bank import CHECKED, CLOSED, MENDED, RULED_OUT, SERVICED
 from qc.numerics.drift.channel import Compiled, run
 from qc.numerics.drift.channel_watch import ChannelWatch
 from qc.numerics.drift.defaults import CHANNELS
@@ -38,7 +38,13 @@ from qc.numerics.series import BoolArray
 # that job is learned from.
 DOUBTED_AT = 8.0
 
-WHAT = {"serviced": SERVICED, "checked": CHECKED, "mended": MENDED, "ruled_out": RULED_OUT}
+WHAT = {
+    "serviced": SERVICED,
+    "checked": CHECKED,
+    "mended": MENDED,
+    "ruled_out": RULED_OUT,
+    "closed": CLOSED,
+}
 NO_EVENTS = np.zeros((0, 3), dtype=np.int64)
 
 OnFlag = Literal["check", "hold"]
@@ -83,7 +89,7 @@ def watch_jobs(
     events: what was serviced or checked between the jobs. budget: how many false flags are wished;
     one in 250 jobs where it is None. on_flag: "check" takes each flag as looked into at once and
     found in order, so that the resource is judged afresh from its next jobs; "hold" keeps it open
-    until an event on that resource. Meanwhile what else moves is flagged, but nothing that an open
+    until an event that ends it. Meanwhile what else moves is flagged, but nothing that an open
     flag could well be about.
 
     Raises BadInput for an event on a kind or a channel that does not exist, of what cannot be done,
