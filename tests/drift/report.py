@@ -11,11 +11,13 @@ from __future__ import annotations
 import argparse
 from collections.abc import Callable, Iterable, Sequence
 from functools import partial
+from itertools import product
 from multiprocessing import Pool
 from typing import Any
 
 import numpy as np
 
+from tests.drift.beside import left_alone, second_knock
 from tests.drift.calibrating import ask, calibration
 from tests.drift.closed_loop import CHARTS, POLICIES, Spent
 from tests.drift.conditions import CONDITIONS, EARLY, ELSEWHERE, MOVES, PLAIN
@@ -116,6 +118,38 @@ def _elsewhere_row(shops: str, row: Finding) -> Sequence[str]:
     )
 
 
+def beside(over: Map, shops: int) -> None:
+    print("## What moves while a flag is open\n")
+    print(
+        "Flags are held open and nothing is done. A fixture is knocked at job 120 to 170, another"
+        " at job 230. own: jobs of the second until it is flagged. others: of the tilt channel,"
+        " flags a year after the first right one where nothing else moves.\n"
+    )
+    rows = []
+    for at, (first_knock, size) in enumerate(product((0.0, 0.040, 0.080), (0.040, 0.020))):
+        first = FIRST_SEED + 800_000 + at * 10_000
+        seeds = range(first, first + shops)
+        found = over(partial(second_knock, size, first_knock), seeds)
+        own = np.array([one.own for one in found])
+        middle = np.quantile(own, [0.5, 0.9], method="higher")
+        right = np.mean([one.is_first_right for one in found])
+        others = "-"
+        if first_knock:
+            extra, years = np.sum(over(partial(left_alone, first_knock), seeds), axis=0)
+            others = f"{extra / years:.2f}"
+        rows.append(
+            (
+                f"{first_knock:.3f}" if first_knock else "none",
+                f"{size:.3f}",
+                " / ".join(jobs_of(one) for one in middle),
+                f"{(own <= 10).mean():.2f} / {(own <= 20).mean():.2f}",
+                f"{right:.2f}",
+                others,
+            )
+        )
+    table(("first, mm", "second, mm", "own", "P10 / P20", "first right", "others"), rows)
+
+
 def quiet_years(over: Map, shops: int) -> None:
     print("## False flags a year\n")
     print("Nothing moves; one false flag a year is wished. +-: standard error of the total.\n")
@@ -194,6 +228,7 @@ def _cost_of(name: str, spent: dict[str, list[Spent]], *, miss: float) -> tuple[
 PARTS = {
     "moves": findings,
     "elsewhere": elsewhere,
+    "open": beside,
     "false-flags": quiet_years,
     "chance": chances,
     "cost": costs,

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
+from tests.drift.beside import left_alone, second_knock
 from tests.drift.calibrating import Asked, ask, calibration
 from tests.drift.closed_loop import JOBS, Shop, Spent, at_once, never, on_flag, on_flag_or_excess
 from tests.drift.conditions import CONDITIONS, ELSEWHERE, MOVES, PLAIN, early
@@ -97,6 +98,15 @@ def test_moves_are_looked_for_in_every_kind_of_shop():
     got = find("fixture knock 0.040", FIRST, condition="two positions", is_early=True)
     assert got.own <= got.own_named
     assert got.own < np.inf
+
+
+def test_a_second_knock_is_looked_for_while_the_first_stands_open():
+    got = second_knock(0.080, 0.080, FIRST)
+    assert got.is_first_right
+    assert 1 <= got.own <= 6
+    extra, years = left_alone(0.080, FIRST)
+    assert extra <= 3
+    assert 1 < years < 2
 
 
 def test_conditions_differ_in_what_they_say():
