@@ -151,6 +151,7 @@ class Retired(ShopError):
 
 
 class ServiceOfRetired(Retired):
+    code = "service_of_retired"
     message = "{what} {name} is retired: no service of it is recorded any more."
 
 
