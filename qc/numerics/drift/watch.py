@@ -7,7 +7,7 @@ state to the last bit.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import Literal
@@ -46,6 +46,7 @@ WHAT = {
     "closed": CLOSED,
 }
 NO_EVENTS = np.zeros((0, 3), dtype=np.int64)
+AFTER_ALL = np.iinfo(np.int64).max
 
 OnFlag = Literal["check", "hold"]
 
@@ -146,25 +147,9 @@ class Watch:
                     threshold=threshold,
                 )
             else:
-                while event < len(acted) and acted[event, 0] <= job:
-                    channel.act(*acted[event, 1:].tolist())
-                    event += 1
-                # The newest comes last: what it makes of a reading is what `off` says.
-                for state in channel.states:
-                    flagged_from = threshold if state is channel.newest else np.inf
-                    _, _, who = step(
-                        state,
-                        events=NO_EVENTS,
-                        start=job,
-                        stop=job + 1,
-                        next_event=0,
-                        threshold=flagged_from,
-                    )
+                event = _act(channel, acted, event, until=job)
+                who = _one_job(channel, step, job, threshold=threshold)
                 job += 1
-                if who >= 0 and channel.is_told(who):
-                    # It has moved further, or was the one after all: no story of its own.
-                    grant(channel.newest, arrays)
-                    continue
             if who < 0:
                 continue
             flags.append(_flag(channel, job - 1, who, threshold=threshold, arrays=arrays))
@@ -172,9 +157,44 @@ class Watch:
                 forget_hypotheses(channel.state, who)
             else:
                 channel.hold(who)
-        for one in acted[event:]:
-            channel.act(*one[1:].tolist())
+        _act(channel, acted, event, until=AFTER_ALL)
         return off, readings, flags
+
+
+def _act(channel: ChannelWatch, acted: IntArray, event: int, *, until: int) -> int:
+    """What was done before this job, from the event numbered so on; the next one's number."""
+    while event < len(acted) and acted[event, 0] <= until:
+        channel.act(*acted[event, 1:].tolist())
+        event += 1
+    return event
+
+
+def _one_job(
+    channel: ChannelWatch,
+    step: Callable[..., tuple[int, int, int]],
+    job: int,
+    *,
+    threshold: float,
+) -> int:
+    """Every open flag's story, and the state that looks for the next flag, take one job; the place
+    that is flagged, -1 for none."""
+    who = -1
+    # The newest comes last: what it makes of a reading is what `off` says.
+    for state in channel.states:
+        flagged_from = threshold if state is channel.newest else np.inf
+        _, _, who = step(
+            state,
+            events=NO_EVENTS,
+            start=job,
+            stop=job + 1,
+            next_event=0,
+            threshold=flagged_from,
+        )
+    if who >= 0 and channel.is_told(who):
+        # It has moved further, or was the one after all: no story of its own.
+        grant(channel.newest, channel.arrays)
+        return -1
+    return who
 
 
 def _refuse_unknown(events: Sequence[Event]) -> None:
