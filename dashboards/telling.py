@@ -94,7 +94,7 @@ def journal_lines(
 
 
 def _who(entry: JournalEntry) -> str:
-    who = "The service" if entry.person is None else str(entry.person)
+    who = "Squish Ledger" if entry.person is None else str(entry.person)
     return who if entry.token is None else f"{who}, through {entry.token.name}"
 
 

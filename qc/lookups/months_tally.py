@@ -28,6 +28,9 @@ from qc.models import FlagState, JobResult, Lathe, ServiceEvent
 MOST_FLAGS = 200
 MOST_SERVICES = 300
 
+# Just at the limit is within it, whatever the last digits of the sum come to.
+ROUNDING_MM2 = 1e-9
+
 
 @dataclass(frozen=True)
 class Tally:
@@ -69,13 +72,17 @@ class Told:
             answers = {
                 "with a cause found": whole.cause_found,
                 "with none": whole.none_found,
-                "without an answer": whole.raised - whole.cause_found - whole.none_found,
+                "open or closed without saying": whole.raised
+                - whole.cause_found
+                - whole.none_found,
             }
             came = ", ".join(f"{count} {what}" for what, count in answers.items() if count)
             said.append(f"{flags} raised: {came}.")
         if whole.services:
-            services = "1 service" if whole.services == 1 else f"{whole.services} services"
-            said.append(f"{services} took {spent(whole.minutes)} by the shop's settings.")
+            services = (
+                "1 service counts" if whole.services == 1 else f"{whole.services} services count"
+            )
+            said.append(f"{services} as {spent(whole.minutes)} by the shop's settings.")
         if whole.misses:
             jobs = "1 job" if whole.misses == 1 else f"{whole.misses} jobs"
             said.append(
@@ -153,7 +160,7 @@ def _of_flag(line: FlagLine, zone: tzinfo) -> tuple[date, Tally]:
 
 def _missed() -> Q:
     """The height out of its tolerance, or the evenness beyond the limit it was judged by."""
-    return ~INSIDE | Q(uneven_by__gt=0)
+    return ~INSIDE | Q(uneven_by__gt=ROUNDING_MM2)
 
 
 def _with_evenness(results: QuerySet[JobResult]) -> QuerySet[JobResult]:

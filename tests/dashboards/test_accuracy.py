@@ -69,7 +69,7 @@ def test_the_months_tell_of_flags_services_and_misses_as_one_may_know(
         subject=shop.edge, kind=ServiceKind.EDGE_CHANGED, by=shop.lead, at=NOON
     )
     page = bench.get("/accuracy/months").text
-    assert "1 flag raised: 1 without an answer. 1 service took 15 minutes" in page
+    assert "1 flag raised: 1 open or closed without saying. 1 service counts as 15 minutes" in page
     assert "Of 1 job that missed, 1 used what an open flag suspected." in page
     assert "Flags raised</th>" in page
     drawn = bench.get("/accuracy/months.json").text

@@ -25,7 +25,7 @@ def test_a_whole_job_is_told_in_order_and_in_words(shop: Shop) -> None:
         ("Oskar", "planned the cut"),
     ]
     assert [(line.who, line.what) for line in lines][-2:] == [
-        ("The service", "worked out the result"),
+        ("Squish Ledger", "worked out the result"),
         ("Lena", "released the job"),
     ]
     facts = dict(lines[1].facts)

@@ -123,7 +123,9 @@ def beside(over: Map, shops: int) -> None:
     print(
         "Flags are held open and nothing is done. A fixture is knocked at job 120 to 170, another"
         " at job 230. own: jobs of the second until it is flagged. others: of the tilt channel,"
-        " flags a year after the first right one where nothing else moves.\n"
+        " flags a year after the first right one where nothing else moves. Where a false flag"
+        " already stands about the second fixture, or could well be about it, no other comes: that"
+        " counts as not found.\n"
     )
     rows = []
     for at, (first_knock, size) in enumerate(product((0.0, 0.040, 0.080), (0.040, 0.020))):

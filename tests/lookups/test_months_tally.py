@@ -66,8 +66,8 @@ def test_each_month_has_its_flags_services_and_misses(months: Shop) -> None:
         NEXT: Tally(services=2, minutes=30, misses=1, on_flagged=1),
     }
     assert found.says == (
-        "2 flags raised: 1 with a cause found, 1 without an answer. "
-        "2 services took 30 minutes by the shop's settings. "
+        "2 flags raised: 1 with a cause found, 1 open or closed without saying. "
+        "2 services count as 30 minutes by the shop's settings. "
         "Of 3 jobs that missed, 2 used what an open flag suspected."
     )
 
