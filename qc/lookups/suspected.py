@@ -19,7 +19,8 @@ from qc.lookups.flags import (
     names_first,
     visible_to,
 )
-from qc.models import OPEN_FLAG, Flag, ReadingSet, Resource, Round, ToolEdge
+from qc.lookups.reindications import waiting
+from qc.models import OPEN_FLAG, Flag, ReadingSet, Reindication, Resource, Round, ToolEdge
 from qc.numerics.drift.suspects import COULD_WELL_BE
 
 Thing = tuple[str, int]
@@ -102,13 +103,15 @@ def _named(flag: Flag) -> Thing | None:
 @dataclass(frozen=True)
 class Warned:
     """An open flag that what a job is made with may be about. things: which, as it names them, the
-    likeliest first; kind and key are the likeliest's. of: how many it could be in all."""
+    likeliest first; kind and key are the likeliest's. of: how many it could be in all. reported:
+    that the fixture was re-indicated, where that waits for a lead's word."""
 
     line: FlagLine
     kind: str
     key: int
     things: Sequence[str]
     of: int
+    reported: Reindication | None = None
 
     @property
     def is_named(self) -> bool:
@@ -128,7 +131,9 @@ def warnings_for(round_: Round, by: Actor) -> list[Warned]:
         own = {thing: name for thing, name in known.items() if thing in used}
         if own:
             of = 1 if line.named else len(line.suspects)
-            found.append(Warned(line, *next(iter(own)), list(own.values()), of))
+            (kind, key), names = next(iter(own)), list(own.values())
+            reported = waiting().filter(fixture=key).last() if kind == "fixture" else None
+            found.append(Warned(line, kind, key, names, of, reported))
     return found
 
 

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 import pytest
 from django.test import Client
 
 from qc.models import DriftChannel, Flag, FlagState, Job, Round, State
-from qc.operations import resources
+from qc.operations import reindicating, resources
 from tests.flagged import make_flag
 from tests.make import NOON, Shop, make_job
 
@@ -36,6 +38,19 @@ def test_each_page_of_an_open_job_warns_of_a_moved_fixture(
         assert f'<a href="/flags/{flag.pk}">The flag</a>' in told
     Flag.objects.filter(pk=flag.pk).update(state=FlagState.CLEARED, closed_at=NOON)
     assert "believed to have moved" not in bench.get(f"/jobs/{job.pk}").text
+
+
+def test_a_job_on_a_fixture_reported_re_indicated_says_that_it_waits(
+    bench: Client, shop: Shop, job: Job, round_: Round
+) -> None:
+    make_flag(round_, kind="fixture", key=shop.fixture.pk)
+    reindicating.report(
+        fixture=shop.fixture, as_left_mm=Decimal("0.005"), by=shop.operator, at=NOON
+    )
+    told = bench.get(f"/jobs/{job.pk}").text
+    assert "by Oskar, as reported; it waits for a lead" in told
+    assert "I have re-indicated it" not in told
+    assert "Re-indicate it before you cut" not in told
 
 
 def test_a_closed_job_warns_of_nothing(bench: Client, shop: Shop) -> None:
