@@ -151,7 +151,6 @@ class Retired(ShopError):
 
 
 class ServiceOfRetired(Retired):
-    code = "service_of_retired"
     message = "{what} {name} is retired: no service of it is recorded any more."
 
 
