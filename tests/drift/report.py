@@ -2,8 +2,9 @@
 
     python -m tests.drift.report [--shops N] [--quick] [--processes K] [--only PART ...]
 
-Shops are drawn from seeds that no figure in the sums was chosen on: 40 000 000 and up, where the
-choosing looked at 1 000 000 to 29 999 999. REPORT.md holds the printed result of a full run.
+Shops are drawn from seeds of 40 000 000 and up, where the choosing looked at 1 000 000 to
+29 999 999; REPORT.md says what was chosen after a look at these all the same, and which of its
+parts are older.
 """
 
 from __future__ import annotations
