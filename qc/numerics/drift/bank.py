@@ -26,9 +26,9 @@ from qc.numerics.drift.filtering import (
     noise_scale,
 )
 from qc.numerics.drift.hypotheses import age, forget_hypotheses
-from qc.numerics.drift.jit import add_outer, compiled
+from qc.numerics.drift.jit import compiled
 from qc.numerics.drift.state import HYPOTHESES, JOBS, STATES, ChannelState
-from qc.numerics.drift.weighing import weigh
+from qc.numerics.drift.weighing import expect, respond, weigh
 from qc.numerics.results import FloatArray, IntArray
 
 MOST_TERMS = 8
@@ -104,31 +104,77 @@ def begin_job(
 
 
 @compiled
-def take_reading(
+def take_readings(
     state: ChannelState,
-    y: float,
-    var: float,
-    group: int,
+    y: FloatArray,
+    var: FloatArray,
+    group: IntArray,
     rows: IntArray,
     terms: FloatArray,
+    seen_before: IntArray,
+    off: FloatArray,
     first: int,
     deltas: int,
-    seen_before: bool,
-) -> float:
-    """One reading, the sum of `terms` times the states at `rows` plus noise of variance `var`.
+) -> None:
+    """One job's k readings, each the sum of its `terms` times the states at its `rows` (k, 8) plus
+    noise of variance `var`.
 
-    seen_before: it has been learned from already and now only says what engine this is. Returns
-    how many standard deviations off it was.
+    seen_before: 1 where it has been learned from already and now only says what engine this is.
+    off (k,): filled with how many standard deviations each was out.
+    """
+    h = state.counts[HYPOTHESES]
+    gain = np.zeros((y.size, state.counts[STATES]))
+    # What each hypothesis, a move of size 1 along each axis, expects of each innovation.
+    expected = np.zeros((y.size, 2, h))
+    gained = np.ones(h)
+    for one in range(y.size):
+        noise = var[one] * noise_scale(state, group[one])
+        shares = error_shares(state, group[one])
+        spread, off[one], nu, log_none, blame = _learn(
+            state,
+            y[one],
+            noise,
+            shares,
+            rows[one],
+            terms[one],
+            seen_before[one] == 1,
+            gain[one],
+            deltas,
+        )
+        if h > 0:
+            expect(state, rows[one], terms[one], first, deltas, gain, expected, one)
+        if seen_before[one] == 0:
+            if h > 0:
+                weigh(state, nu, log_none, shares, spread, expected[one], gained)
+            learn_noise(state, group[one], noise / var[one], nu, spread, blame)
+            rival = _rival(state, y[one], noise, shares, rows[one], terms[one])
+            learn_walk(state, rival - log_none)
+    state.evidence[:h] += np.log(gained)
+    respond(state.response, gain, expected, deltas)
+
+
+@compiled
+def _learn(
+    state: ChannelState,
+    y: float,
+    noise: float,
+    shares: FloatArray,
+    rows: IntArray,
+    terms: FloatArray,
+    seen_before: bool,
+    gain: FloatArray,
+    deltas: int,
+) -> tuple[FloatArray, float, float, float, FloatArray]:
+    """Teach the filter a reading; what `innovation` says of it but for the first.
+
+    gain (n,): filled with how far an innovation of 1 moves each state. seen_before: it moves the
+    engine alone.
     """
     n = state.counts[STATES]
-    h = state.counts[HYPOTHESES]
-    scale = noise_scale(state, group)
-    noise = var * scale
-    shares = error_shares(state, group)
     x, p = state.x[:n], state.p[:n, :n]
     along, spread, off, nu, log_none, blame = innovation(x, p, y, noise, shares, rows, terms)
     pull = (blame / spread).sum()
-    gain = along * pull
+    gain[:] = along * pull
     if seen_before:
         gain[:deltas] = 0.0
         gain[2 * deltas :] = 0.0
@@ -137,33 +183,7 @@ def take_reading(
     else:
         p -= np.outer(gain, along)
     x += gain * nu
-
-    if h > 0:
-        # What each hypothesis, a move of size 1 along each axis, expects of this innovation.
-        g0 = np.zeros(h)
-        g1 = np.zeros(h)
-        for j in range(rows.size):
-            if terms[j] != 0.0:
-                g0 -= terms[j] * state.response[0, rows[j], :h]
-                if deltas == 2:
-                    g1 -= terms[j] * state.response[1, rows[j], :h]
-                if rows[j] >= first:
-                    resource = (rows[j] - first) // deltas
-                    direct = np.where(state.who[:h] == resource, terms[j] * state.since[:h], 0.0)
-                    if (rows[j] - first) % deltas == 0:
-                        g0 += direct
-                    else:
-                        g1 += direct
-        if not seen_before:
-            weigh(state, nu, log_none, shares, spread, g0, g1)
-        add_outer(state.response, 0, gain, g0)
-        if deltas == 2:
-            add_outer(state.response, 1, gain, g1)
-
-    if not seen_before:
-        learn_noise(state, group, scale, nu, spread, blame)
-        learn_walk(state, _rival(state, y, noise, shares, rows, terms) - log_none)
-    return off
+    return spread, off, nu, log_none, blame
 
 
 @compiled

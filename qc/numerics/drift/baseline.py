@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from qc.errors import BadInput
-from qc.numerics.drift.bank import take_reading
+from qc.numerics.drift.bank import take_readings
 from qc.numerics.drift.channel import Compiled
 from qc.numerics.drift.channel_watch import ChannelWatch
 from qc.numerics.drift.forecast import (
@@ -265,18 +265,19 @@ def _found_in(
             truth[at : at + arrays.deltas] += knock / np.sqrt(arrays.deltas)
         row = job % len(like)
         begin(ready, readings.involved[row])
-        for one in range(readings.start[row], readings.start[row + 1]):
-            take_reading(
-                state,
-                float(design[one] @ truth),
-                readings.var[one],
-                readings.group[one],
-                readings.rows[one],
-                readings.terms[one],
-                arrays.first,
-                arrays.deltas,
-                readings.seen_before[one] == 1,
-            )
+        its = slice(readings.start[row], readings.start[row + 1])
+        take_readings(
+            state,
+            design[its] @ truth,
+            readings.var[its],
+            readings.group[its],
+            readings.rows[its],
+            readings.terms[its],
+            readings.seen_before[its],
+            np.zeros(its.stop - its.start),
+            arrays.first,
+            arrays.deltas,
+        )
         # Readings that fall just where expected say nothing of the noise or of the walk.
         for now, before in zip(learned, kept, strict=True):
             now[:] = before

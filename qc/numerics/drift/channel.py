@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from qc.numerics.drift.bank import CLOSED, MENDED, SERVICED, begin_job, start_afresh, take_reading
+from qc.numerics.drift.bank import CLOSED, MENDED, SERVICED, begin_job, start_afresh, take_readings
 from qc.numerics.drift.channel_settings import ChannelSettings
 from qc.numerics.drift.hypotheses import evidence_of_each, forget_hypotheses, may_reach
 from qc.numerics.drift.jit import compiled
@@ -151,18 +151,19 @@ def _run(
             oldest,
             log_share,
         )
-        for one in range(first_reading[job], first_reading[job + 1]):
-            off[one] = take_reading(
-                state,
-                y[one],
-                var[one],
-                group[one],
-                rows[one],
-                terms[one],
-                first,
-                deltas,
-                seen_before[one] == 1,
-            )
+        its = slice(first_reading[job], first_reading[job + 1])
+        take_readings(
+            state,
+            y[its],
+            var[its],
+            group[its],
+            rows[its],
+            terms[its],
+            seen_before[its],
+            off[its],
+            first,
+            deltas,
+        )
         if may_reach(state, log_prior, threshold):
             each = evidence_of_each(state, log_prior)
             top = int(np.argmax(each))

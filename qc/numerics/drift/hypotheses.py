@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from qc.numerics.drift.jit import compiled
+from qc.numerics.drift.jit import IS_COMPILED, compiled
 from qc.numerics.drift.onsets import are_kept, is_tried, stand_for
 from qc.numerics.drift.state import (
     HYPOTHESES,
@@ -47,29 +47,6 @@ def age(
         if is_tried(state.own[resource], every[shape]):
             weight = log_share[shape] + math.log(every[shape])
             _try(state, resource, shape, deltas, shape_var[shape], weight)
-
-
-@compiled
-def _thin(
-    state: ChannelState,
-    resource: int,
-    ramp: IntArray,
-    every: IntArray,
-    oldest: IntArray,
-    log_share: FloatArray,
-) -> None:
-    """Age this resource's hypotheses by one own job: drop the spare, weigh and slope the rest."""
-    h = state.counts[HYPOTHESES]
-    mine = np.flatnonzero(state.who[:h] == resource)
-    own = state.own[resource]
-    onset = state.onset[mine]
-    shape = state.shape[mine]
-    spacing = stand_for(own - onset, every[shape])
-    state.weight[mine] = log_share[shape] + np.log(spacing)
-    state.since[mine] = np.where(ramp[shape] == 1, own - onset + 1.0, 1.0)
-    spare = mine[~are_kept(onset, own, spacing, oldest[shape])]
-    for at in spare[::-1]:
-        _drop(state, at)
 
 
 @compiled
@@ -114,6 +91,53 @@ def _drop(state: ChannelState, at: int) -> None:
     state.since[at] = state.since[last]
     state.response[:, :, at] = state.response[:, :, last]
     state.counts[HYPOTHESES] = last
+
+
+def _thin_in_arrays(
+    state: ChannelState,
+    resource: int,
+    ramp: IntArray,
+    every: IntArray,
+    oldest: IntArray,
+    log_share: FloatArray,
+) -> None:
+    h = state.counts[HYPOTHESES]
+    mine = np.flatnonzero(state.who[:h] == resource)
+    own = state.own[resource]
+    onset = state.onset[mine]
+    shape = state.shape[mine]
+    spacing = stand_for(own - onset, every[shape])
+    state.weight[mine] = log_share[shape] + np.log(spacing)
+    state.since[mine] = np.where(ramp[shape] == 1, own - onset + 1.0, 1.0)
+    spare = mine[~are_kept(onset, own, spacing, oldest[shape])]
+    for at in spare[::-1]:
+        _drop(state, at)
+
+
+def _thin_in_loops(
+    state: ChannelState,
+    resource: int,
+    ramp: IntArray,
+    every: IntArray,
+    oldest: IntArray,
+    log_share: FloatArray,
+) -> None:
+    own = state.own[resource]
+    for at in range(state.counts[HYPOTHESES] - 1, -1, -1):
+        if state.who[at] != resource:
+            continue
+        onset, shape = state.onset[at], state.shape[at]
+        spacing = stand_for(own - onset, every[shape])
+        if are_kept(onset, own, spacing, oldest[shape]):
+            state.weight[at] = log_share[shape] + math.log(spacing)
+            state.since[at] = own - onset + 1.0 if ramp[shape] == 1 else 1.0
+        else:
+            _drop(state, at)
+
+
+# Ages one resource's hypotheses by one own job: drops the spare, weighs and slopes the rest.
+# Written twice as the sums in weighing are, and for the same reason.
+_thin = compiled(_thin_in_loops) if IS_COMPILED else _thin_in_arrays
 
 
 @compiled

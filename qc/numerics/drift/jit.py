@@ -12,10 +12,6 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any, TypeVar
 
-import numpy as np
-
-from qc.numerics.results import FloatArray
-
 Sum = TypeVar("Sum", bound=Callable[..., Any])
 
 try:
@@ -38,19 +34,3 @@ IS_COMPILED = njit is not None
 def compiled(sum_: Sum) -> Sum:
     """The same function, compiled where numba is installed."""
     return sum_ if njit is None else njit(cache=_IS_KEPT, error_model="numpy")(sum_)
-
-
-def _add_outer(target: FloatArray, axis: int, column: FloatArray, row: FloatArray) -> None:
-    target[axis, : column.size, : row.size] += np.multiply.outer(column, row)
-
-
-def _add_outer_in_loops(target: FloatArray, axis: int, column: FloatArray, row: FloatArray) -> None:
-    for i in range(column.size):
-        for j in range(row.size):
-            target[axis, i, j] += column[i] * row[j]
-
-
-# target[axis] (n or more, h or more) += column (n,) times row (h,): the one sum where loops and
-# arrays differ in cost enough to be written twice. It is given the whole target because compiled
-# loops are fast only over what is known to lie in one piece.
-add_outer = compiled(_add_outer_in_loops) if IS_COMPILED else _add_outer
