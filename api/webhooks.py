@@ -6,7 +6,7 @@ from typing import Any
 
 from drf_spectacular.utils import OpenApiWebhook
 
-from qc.lookups.webhook_body import TEST
+from qc.lookups.flags.webhook_body import TEST
 from qc.models import ABOUT, Answer, DriftChannel, FlagState, Happening, Recommended
 
 

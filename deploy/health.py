@@ -9,7 +9,7 @@ from django.http import HttpRequest, JsonResponse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from qc.lookups.work import WorkState, work_state
+from qc.lookups.pages.work import WorkState, work_state
 
 DEGRADED = "degraded"
 WELL_ENOUGH = ("ok", DEGRADED)

@@ -13,7 +13,8 @@ from django.db.models import Model
 
 from qc.actor import Actor
 from qc.errors import NotThere
-from qc.lookups.flags import RELATED, may_know
+from qc.lookups.flags.told import RELATED
+from qc.lookups.flags.visible import may_know
 from qc.models import (
     Baseline,
     BenchToken,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
-from qc.lookups.channels import JobPoint
+from qc.lookups.record.channels import JobPoint
 from tests.make import NOON
 
 CYCLE = (-0.008, 0.004, 0.0, -0.004, 0.008)

@@ -9,7 +9,7 @@ from decimal import Decimal
 import numpy as np
 
 from qc.actor import Actor
-from qc.lookups.gauge_studies import open_turns
+from qc.lookups.gauges.gauge_studies import open_turns
 from qc.models import Gauge, GaugeCheck, GaugeStudy, Person, Repeats, Role, Standard, StudyTurn
 from qc.operations import gauge_checks, gauge_studies, study_trials, study_use
 from qc.units import Length, Unit, mm

@@ -11,9 +11,9 @@ from api.v1.charts_out import ErrorChartOut, FixtureChartOut, fixture_chart_fact
 from api.v1.flags import FlagOut
 from api.view import ShopView
 from qc import access
-from qc.lookups.error_charts import error_chart
-from qc.lookups.fixture_chart import fixture_chart
-from qc.lookups.flags import flag_lines, flags_for
+from qc.lookups.charts.error_charts import error_chart
+from qc.lookups.charts.fixture_chart import fixture_chart
+from qc.lookups.flags.told import flag_lines, flags_for
 from qc.models import Channel
 
 

@@ -10,8 +10,8 @@ from rest_framework import serializers
 
 from api.answers import DegreesOut, NamedOut, Out
 from api.lengths import LengthOut
-from qc.lookups.error_charts import ErrorChart
-from qc.lookups.fixture_chart import FixtureChart
+from qc.lookups.charts.error_charts import ErrorChart
+from qc.lookups.charts.fixture_chart import FixtureChart
 from qc.models import Channel, VerdictKind
 from qc.numerics.tilt import EVEN_MM, direction_deg
 

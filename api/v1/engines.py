@@ -14,7 +14,7 @@ from api.v1 import engine_forms as forms
 from api.versions import is_unchanged, not_modified, on_version, with_etag
 from api.view import ShopView
 from qc import access
-from qc.lookups import listings
+from qc.lookups.shop import listings
 from qc.models import EngineFamily
 from qc.operations import engines
 

@@ -19,9 +19,13 @@ from api.retry import once
 from api.view import ShopView
 from qc import access
 from qc.actor import Actor
-from qc.lookups import listings
-from qc.lookups.flags import flag_line, flag_lines, flags_for
-from qc.lookups.suspected import Thing
+from qc.lookups.flags.suspected import Thing
+from qc.lookups.flags.told import (
+    flag_line,
+    flag_lines,
+    flags_for,
+)
+from qc.lookups.shop import listings
 from qc.models import (
     ABOUT,
     FOUND,

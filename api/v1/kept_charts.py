@@ -17,13 +17,13 @@ from api.retry import once
 from api.v1.kept_charts_out import BaselineOut, ChartPageOut
 from api.view import ShopView
 from qc import access
-from qc.lookups.baselines import baselines_of
-from qc.lookups.chart_lanes import View
-from qc.lookups.chart_page import chart_page
-from qc.lookups.kept_errors import ErrorChartKept
-from qc.lookups.rule_sets import rule_sets
-from qc.lookups.scopes import scope_of
-from qc.lookups.shop import shop_policy
+from qc.lookups.charts.baselines import baselines_of
+from qc.lookups.charts.chart_lanes import View
+from qc.lookups.charts.chart_page import chart_page
+from qc.lookups.charts.kept_errors import ErrorChartKept
+from qc.lookups.charts.rule_sets import rule_sets
+from qc.lookups.charts.scopes import scope_of
+from qc.lookups.shop.policy import shop_policy
 from qc.models import Channel, Resource, RuleSet
 from qc.operations.baselines import freeze_limits, give_up_limits
 from qc.operations.learning import rebuild_all

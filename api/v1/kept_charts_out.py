@@ -9,11 +9,11 @@ from rest_framework import serializers
 
 from api.answers import NamedOut, Out
 from api.lengths import LengthOut
-from qc.lookups.chart_lane import ChartLane
-from qc.lookups.chart_lanes import View
-from qc.lookups.chart_page import ChartPage, ChartSignal
-from qc.lookups.kept_errors import ErrorChartKept
-from qc.lookups.scopes import SHOP
+from qc.lookups.charts.chart_lane import ChartLane
+from qc.lookups.charts.chart_lanes import View
+from qc.lookups.charts.chart_page import ChartPage, ChartSignal
+from qc.lookups.charts.kept_errors import ErrorChartKept
+from qc.lookups.charts.scopes import SHOP
 from qc.models import Baseline, Channel
 
 LANE_NUMBERS = ("value", "centre", "lower", "upper")

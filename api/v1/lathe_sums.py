@@ -22,8 +22,8 @@ from api.v1.lathe_sum_forms import (
 )
 from api.v1.sums import summary
 from api.view import ShopView
-from qc.lookups.indicating import read_plane
-from qc.lookups.shop import shop_policy
+from qc.lookups.record.indicating import read_plane
+from qc.lookups.shop.policy import shop_policy
 from qc.models import Gauge
 from qc.numerics.clocking import TiltEstimate, separate_tilts
 from qc.numerics.cutting import finish_kinematic, smallest_chip_mm, spindle_rpm, surface_speed

@@ -9,7 +9,7 @@ from rest_framework import serializers
 
 from api.answers import DegreesOut, NamedOut, Out, Part
 from api.lengths import LengthOut, MeasuredOut
-from qc.lookups.gaps import GapSummary
+from qc.lookups.record.gaps import GapSummary
 from qc.models import Kind
 
 

@@ -18,7 +18,7 @@ from api.retry import once
 from api.v1 import resource_forms as forms
 from api.versions import is_unchanged, not_modified, on_version, with_etag
 from api.view import ShopView
-from qc.lookups import listings
+from qc.lookups.shop import listings
 from qc.models import Resource
 from qc.operations import resources
 

@@ -10,9 +10,9 @@ from api.v1 import resource_forms as forms
 from api.v1.resource_views import Kind, Listed, Retire, Service, Single
 from api.v1.stands import Stands, StandsOut
 from qc import access
-from qc.lookups import listings
-from qc.lookups.correction import correction_for
-from qc.lookups.shop import shop_policy
+from qc.lookups.charts.correction import correction_for
+from qc.lookups.shop import listings
+from qc.lookups.shop.policy import shop_policy
 from qc.operations import resources
 
 

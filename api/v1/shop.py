@@ -9,8 +9,8 @@ from rest_framework.response import Response
 from api.answers import Out
 from api.lengths import LengthOut
 from api.view import ShopView
-from qc.lookups.carry_through import own_share
-from qc.lookups.shop import shop_policy
+from qc.lookups.record.carry_through import own_share
+from qc.lookups.shop.policy import shop_policy
 from qc.models import ChartsBy, Role, RuleSet
 from qc.units import Unit
 

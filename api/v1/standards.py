@@ -17,7 +17,11 @@ from api.retry import once
 from api.v1.resource_forms import ResourceFilters, ResourceIn, ResourceOut
 from api.view import ShopView
 from qc import access
-from qc.lookups.gauge_checks import checks_of, gauge_standing, standards
+from qc.lookups.gauges.gauge_checks import (
+    checks_of,
+    gauge_standing,
+    standards,
+)
 from qc.operations import gauge_checks, resources
 
 

@@ -12,9 +12,9 @@ from api.answers import DegreesOut, Out
 from api.lengths import LengthOut
 from api.v1.resource_views import Kind
 from api.view import ShopView
-from qc.lookups.recording_gains import recording_gains
-from qc.lookups.stands import stands
-from qc.lookups.watch_now import watch_now
+from qc.lookups.pages.stands import stands
+from qc.lookups.watch.recording_gains import recording_gains
+from qc.lookups.watch.watch_now import watch_now
 from qc.models import DriftChannel
 from qc.sentences import in_words
 

@@ -23,9 +23,12 @@ from api.v1.statistics_out import (
 from api.view import ShopView
 from qc import access
 from qc.errors import BadInput
-from qc.lookups.accuracy import points_of
-from qc.lookups.capability import CapabilityWish, ShopCapability, shop_capability
-from qc.lookups.designs import (
+from qc.lookups.charts.capability import (
+    CapabilityWish,
+    ShopCapability,
+    shop_capability,
+)
+from qc.lookups.charts.designs import (
     ChartWish,
     DesignRow,
     PatternRow,
@@ -34,8 +37,13 @@ from qc.lookups.designs import (
     patterns_for,
     usual_wish,
 )
-from qc.lookups.shifts import Shifts, spread_shifts, target_error_shifts
-from qc.lookups.shop import shop_policy
+from qc.lookups.charts.shifts import (
+    Shifts,
+    spread_shifts,
+    target_error_shifts,
+)
+from qc.lookups.pages.accuracy import points_of
+from qc.lookups.shop.policy import shop_policy
 from qc.models import Lathe
 from qc.operations.designing import take_design
 

@@ -18,7 +18,7 @@ from api.retry import once
 from api.v1 import study_forms as forms
 from api.view import ShopView
 from qc import access
-from qc.lookups.gauge_studies import studies, study_record
+from qc.lookups.gauges.gauge_studies import studies, study_record
 from qc.models import GaugeStudy
 from qc.operations import gauge_studies, study_trials, study_use
 

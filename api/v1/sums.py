@@ -21,10 +21,10 @@ from api.v1.sum_forms import (
     PlanSumOut,
 )
 from api.view import ShopView
-from qc.lookups.effect_rows import effect_rows, engine_figures
-from qc.lookups.effects import burette_of, effects_for
-from qc.lookups.gaps import GapSummary
-from qc.lookups.shop import shop_policy
+from qc.lookups.record.effect_rows import effect_rows, engine_figures
+from qc.lookups.record.effects import burette_of, effects_for
+from qc.lookups.record.gaps import GapSummary
+from qc.lookups.shop.policy import shop_policy
 from qc.models import Gauge, ShopPolicy
 from qc.numerics.engine_effects import burette_compression
 from qc.numerics.results import NextCut

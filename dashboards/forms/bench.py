@@ -9,8 +9,8 @@ from typing import Any
 from django import forms
 
 from dashboards.forms.fields import LengthField
-from qc.lookups.choices import Choice
-from qc.lookups.journal import last_entry
+from qc.lookups.pages.choices import Choice
+from qc.lookups.record.journal import last_entry
 from qc.models import Job
 from qc.units import Unit
 

@@ -8,7 +8,7 @@ from typing import Any
 from django import forms
 
 from dashboards.forms.bench import why_field
-from qc.lookups.flags import SuspectLine, told_name
+from qc.lookups.flags.lines import SuspectLine, told_name
 from qc.models import Answer, FlagState
 
 

@@ -11,8 +11,8 @@ from django import forms
 from dashboards.forms.bench import offer, pick, why_field
 from dashboards.forms.fields import LengthField, as_typed
 from dashboards.forms.readings import Box, BoxRow, ReadingsForm
-from qc.lookups import choices
-from qc.lookups.jobs import JobRecord
+from qc.lookups.pages import choices
+from qc.lookups.record.jobs import JobRecord
 from qc.models import Kind, Person
 
 USUAL = {0: "0° exhaust", 90: "90°", 180: "180°", 270: "270°"}

@@ -10,7 +10,7 @@ from django import forms
 
 from dashboards.forms.bench import BenchForm, StepForm, offer, pick, unit_field, why_field
 from dashboards.forms.fields import LengthField
-from qc.lookups import choices
+from qc.lookups.pages import choices
 from qc.models import State
 
 

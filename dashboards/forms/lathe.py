@@ -12,7 +12,7 @@ from django import forms
 from dashboards.forms.bench import StepForm, offer, pick, unit_field
 from dashboards.forms.fields import GAUGE_TYPES, DegreesField, LengthField
 from dashboards.forms.readings import Box, BoxRow, ReadingsForm
-from qc.lookups import choices
+from qc.lookups.pages import choices
 from qc.models import EngineFamily, Kind
 
 LATHES_OWN, CARRIAGE, COMPOUND = "lathe", "carriage", "compound"

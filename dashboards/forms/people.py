@@ -8,7 +8,7 @@ from django import forms
 
 from dashboards.forms.bench import UNITS, offered
 from qc.actor import Actor
-from qc.lookups.choices import Choice
+from qc.lookups.pages.choices import Choice
 from qc.models import Role, powers
 
 REACH = {

@@ -10,8 +10,8 @@ from django import forms
 from dashboards.forms.bench import BenchForm, offered, why_field
 from dashboards.forms.columns import Column, ColumnsForm, Group
 from dashboards.forms.fields import LengthField
-from qc.lookups.choices import Choice
-from qc.lookups.flags import one_of
+from qc.lookups.flags.lines import one_of
+from qc.lookups.pages.choices import Choice
 from qc.models import CauseFound, Fixture, Gauge, Lathe, ServiceKind, ToolEdge
 
 NAME = Column("name", "Name", "What it is called at the bench; marked on it, best of all.")

@@ -6,8 +6,8 @@ from django import forms
 
 from dashboards.forms.bench import BenchForm, why_field
 from dashboards.forms.fields import LengthField, as_typed
-from qc.lookups.capability import CapabilityWish
-from qc.lookups.designs import ChartWish, UsualWish
+from qc.lookups.charts.capability import CapabilityWish
+from qc.lookups.charts.designs import ChartWish, UsualWish
 
 NUMBER = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"})
 SHARES = [("0.90", "9 of 10 jobs"), ("0.95", "19 of 20 jobs"), ("0.99", "99 of 100 jobs")]

@@ -9,7 +9,7 @@ from django import forms
 
 from dashboards.forms.bench import BenchForm, offered, unit_field, why_field
 from dashboards.forms.fields import LengthField
-from qc.lookups.choices import Choice
+from qc.lookups.pages.choices import Choice
 from qc.models import Repeats
 
 

@@ -1,4 +1,4 @@
-"""What flags say, in the viewer's unit: qc.lookups.flag_words has the sentences."""
+"""What flags say, in the viewer's unit: qc.lookups.flags.flag_words has the sentences."""
 
 from __future__ import annotations
 
@@ -8,11 +8,15 @@ from django import template
 from django.utils import timezone
 
 from dashboards.templatetags.shop_numbers import unit_of
-from qc.lookups import apart_words, flag_words
-from qc.lookups.flags import FlagLine, SuspectLine, told_name
-from qc.lookups.suspected import Warned
-from qc.lookups.telling_apart import TrialLine
-from qc.lookups.what_pays import WhatPays
+from qc.lookups.flags import apart_words, flag_words
+from qc.lookups.flags.lines import (
+    FlagLine,
+    SuspectLine,
+    told_name,
+)
+from qc.lookups.flags.suspected import Warned
+from qc.lookups.flags.telling_apart import TrialLine
+from qc.lookups.watch.what_pays import WhatPays
 from qc.models import Decision
 
 register = template.Library()

@@ -12,7 +12,11 @@ from dashboards.views.drawn import drawn
 from dashboards.views.ground import page, show
 from qc import access
 from qc.actor import Actor
-from qc.lookups.accuracy import AccuracyPage, accuracy_page, told_of
+from qc.lookups.pages.accuracy import (
+    AccuracyPage,
+    accuracy_page,
+    told_of,
+)
 from qc.models import Channel
 
 

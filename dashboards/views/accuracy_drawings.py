@@ -20,11 +20,11 @@ from dashboards.figures.rows import (
     ServiceTick,
     ShiftMark,
 )
-from qc.lookups.accuracy import AccuracyPage
-from qc.lookups.error_charts import ErrorChart
-from qc.lookups.fixture_page import label
-from qc.lookups.months_tally import Told
-from qc.lookups.shifts import Shifts, target_error_shifts
+from qc.lookups.charts.error_charts import ErrorChart
+from qc.lookups.charts.shifts import Shifts, target_error_shifts
+from qc.lookups.pages.accuracy import AccuracyPage
+from qc.lookups.pages.fixture_page import label
+from qc.lookups.pages.months_tally import Told
 from qc.models import Channel, Rule
 
 # A drawing stays legible and quick up to so many jobs; older ones are in the record.

@@ -8,9 +8,13 @@ from datetime import datetime
 from django.utils.timezone import localtime
 
 from dashboards.figures.rows import Band, Lane, LaneLimits, LanePoint, ServiceTick, TimeLanes
-from qc.lookups.chart_lane import NO_SPAN, ChartJobRow, ChartLane
-from qc.lookups.chart_page import ChartPage
-from qc.lookups.fixture_page import label
+from qc.lookups.charts.chart_lane import (
+    NO_SPAN,
+    ChartJobRow,
+    ChartLane,
+)
+from qc.lookups.charts.chart_page import ChartPage
+from qc.lookups.pages.fixture_page import label
 
 
 def chart_lane_rows(page: ChartPage) -> TimeLanes:

@@ -21,10 +21,16 @@ from dashboards.views.ground import page, sent, show
 from qc import access
 from qc.actor import Actor
 from qc.errors import NotThere
-from qc.lookups.chart_lanes import View
-from qc.lookups.chart_page import ChartPage, chart_page
-from qc.lookups.kept_errors import ErrorChartKept
-from qc.lookups.scopes import SHOP, Scope, ScopeKind, scope_named, subjects
+from qc.lookups.charts.chart_lanes import View
+from qc.lookups.charts.chart_page import ChartPage, chart_page
+from qc.lookups.charts.kept_errors import ErrorChartKept
+from qc.lookups.charts.scopes import (
+    SHOP,
+    Scope,
+    ScopeKind,
+    scope_named,
+    subjects,
+)
 from qc.models import Channel, Fixture, Resource, Role
 from qc.operations.baselines import freeze_limits, give_up_limits
 from qc.operations.learning import rebuild_all

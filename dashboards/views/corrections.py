@@ -18,7 +18,7 @@ from dashboards.views.steps import conflict, go_on, job_facts, readings_form, st
 from qc import access
 from qc.actor import Actor
 from qc.errors import NotThere
-from qc.lookups.progress import SKIPS, BenchStep
+from qc.lookups.record.progress import SKIPS, BenchStep
 from qc.models import GAP_KINDS, Job, Role
 from qc.operations import lathe_passes, planning, readings, steps
 from qc.operations.pieces import next_spots

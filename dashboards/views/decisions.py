@@ -15,9 +15,9 @@ from dashboards.views.ground import page
 from dashboards.views.steps import go_on, show_step, step_form
 from qc import access
 from qc.actor import Actor
-from qc.lookups.choices import leads
-from qc.lookups.jobs import job_record
-from qc.lookups.progress import BenchStep
+from qc.lookups.pages.choices import leads
+from qc.lookups.record.jobs import job_record
+from qc.lookups.record.progress import BenchStep
 from qc.models import Role
 from qc.operations import closing
 

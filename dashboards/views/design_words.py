@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from dashboards.figures.lengths import SHOWN
-from qc.lookups.designs import DesignRow
+from qc.lookups.charts.designs import DesignRow
 
 NAMES = {
     "individuals": "Single jobs",

@@ -20,7 +20,7 @@ from dashboards.views.drawn import drawn
 from dashboards.views.ground import page, sent, shop_of, show
 from qc.actor import Actor
 from qc.errors import BadInput, ShopError
-from qc.lookups.designs import (
+from qc.lookups.charts.designs import (
     ChartWish,
     DesignRow,
     PatternRow,

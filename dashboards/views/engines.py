@@ -17,8 +17,8 @@ from dashboards.views.ground import page, sent, show
 from qc import access
 from qc.actor import Actor
 from qc.errors import ChangedMeanwhile
-from qc.lookups.effects import burette_of
-from qc.lookups.engines import (
+from qc.lookups.record.effects import burette_of
+from qc.lookups.record.engines import (
     clocking_answer,
     cylinder_page,
     cylinder_rows,

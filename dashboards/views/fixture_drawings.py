@@ -17,7 +17,7 @@ from dashboards.figures.rows import (
     TiltStroke,
     TimeLanes,
 )
-from qc.lookups.fixture_page import FixtureJob, FixturePage
+from qc.lookups.pages.fixture_page import FixtureJob, FixturePage
 
 CHART_SIGNAL = "the tilt chart is past its limit"
 

@@ -12,10 +12,14 @@ from dashboards.views.fixture_drawings import clock_rows, lane_rows
 from dashboards.views.ground import page, show
 from qc import access
 from qc.actor import Actor
-from qc.lookups.fixture_page import fixture_page
-from qc.lookups.fixtures import FixtureRow, FixtureStanding, fixture_rows
-from qc.lookups.reindications import waiting
-from qc.lookups.stands import Stands, stands
+from qc.lookups.flags.reindications import waiting
+from qc.lookups.pages.fixture_page import fixture_page
+from qc.lookups.pages.fixtures import (
+    FixtureRow,
+    FixtureStanding,
+    fixture_rows,
+)
+from qc.lookups.pages.stands import Stands, stands
 from qc.models import Role
 
 JOBS_LISTED = 25

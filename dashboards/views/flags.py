@@ -19,16 +19,25 @@ from dashboards.views.ground import page, sent, show
 from qc import access
 from qc.actor import Actor
 from qc.errors import BadInput
-from qc.lookups.drift_advice import advice_on, each_weighed
-from qc.lookups.flag_score import flag_score
-from qc.lookups.flags import FlagLine, SuspectLine, flag_line, flag_lines, flags_for
-from qc.lookups.journal import flag_journal
-from qc.lookups.listings import jobs_to_set_up
-from qc.lookups.recording_gains import recording_gains
-from qc.lookups.shop import shop_policy
-from qc.lookups.telling_apart import Apart, Untold, telling_apart
-from qc.lookups.used_together import used_together
-from qc.lookups.watch_now import watch_now
+from qc.lookups.flags.drift_advice import advice_on, each_weighed
+from qc.lookups.flags.flag_score import flag_score
+from qc.lookups.flags.lines import FlagLine, SuspectLine
+from qc.lookups.flags.telling_apart import (
+    Apart,
+    Untold,
+    telling_apart,
+)
+from qc.lookups.flags.told import (
+    flag_line,
+    flag_lines,
+    flags_for,
+)
+from qc.lookups.flags.used_together import used_together
+from qc.lookups.record.journal import flag_journal
+from qc.lookups.shop.listings import jobs_to_set_up
+from qc.lookups.shop.policy import shop_policy
+from qc.lookups.watch.recording_gains import recording_gains
+from qc.lookups.watch.watch_now import watch_now
 from qc.models import Flag, Role
 from qc.operations import decisions, flag_ends, flags
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from dashboards.figures.rows import Band, GapRoundBore, GapSet, GapWave
-from qc.lookups.gaps import GapSummary
-from qc.lookups.jobs import RoundRecord, SetRecord
+from qc.lookups.record.gaps import GapSummary
+from qc.lookups.record.jobs import RoundRecord, SetRecord
 from qc.models import Job
 
 

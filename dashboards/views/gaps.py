@@ -13,8 +13,8 @@ from dashboards.views.ground import page
 from dashboards.views.steps import go_on, readings_form, show_step
 from qc import access
 from qc.actor import Actor
-from qc.lookups.jobs import job_record
-from qc.lookups.progress import BenchStep
+from qc.lookups.record.jobs import job_record
+from qc.lookups.record.progress import BenchStep
 from qc.models import Role
 from qc.operations import readings
 

@@ -25,7 +25,7 @@ from django.utils import timezone
 from dashboards.refusals import status_for
 from qc.actor import Actor
 from qc.errors import NotAllowed, NotThere
-from qc.lookups.shop import shop_policy
+from qc.lookups.shop.policy import shop_policy
 from qc.models import Role, ShopPolicy
 
 View = Callable[..., HttpResponse]

@@ -25,7 +25,13 @@ from dashboards.views.steps import job_facts
 from qc import access
 from qc.actor import Actor
 from qc.errors import AlreadyThere, NotThere
-from qc.lookups.jobs import JobRecord, RoundRecord, job_record, job_rows, jobs_filtered
+from qc.lookups.record.jobs import (
+    JobRecord,
+    RoundRecord,
+    job_record,
+    job_rows,
+    jobs_filtered,
+)
 from qc.models import Cylinder, Job, Resource, Role
 from qc.operations import engines, opening
 

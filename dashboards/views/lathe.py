@@ -37,10 +37,10 @@ from dashboards.views.lathe_drawings import (
 from dashboards.views.steps import go_on, readings_form, show_step, step_form
 from qc import access
 from qc.actor import Actor
-from qc.lookups.choices import gauge_last_indicated
-from qc.lookups.flags import flag_line
-from qc.lookups.jobs import RoundRecord, job_record
-from qc.lookups.progress import BenchStep, passes_left
+from qc.lookups.flags.told import flag_line
+from qc.lookups.pages.choices import gauge_last_indicated
+from qc.lookups.record.jobs import RoundRecord, job_record
+from qc.lookups.record.progress import BenchStep, passes_left
 from qc.models import Kind, Person, Role
 from qc.operations import correcting, lathe_passes, lathe_work, setting_up
 

@@ -16,13 +16,18 @@ from dashboards.views.ground import page
 from qc import access
 from qc.actor import Actor
 from qc.errors import NotThere
-from qc.lookups.correction import DialCorrection, correction_for
-from qc.lookups.cutting import CuttingAdvice, cutting_advice
-from qc.lookups.flags import FlagLine
-from qc.lookups.held_against import held_against
-from qc.lookups.indicating import IndicatedSet, Indicating, PlaneRunout, indicating_of
-from qc.lookups.jobs import RoundRecord, job_record
-from qc.lookups.shop import shop_policy
+from qc.lookups.charts.correction import DialCorrection, correction_for
+from qc.lookups.flags.held_against import held_against
+from qc.lookups.flags.lines import FlagLine
+from qc.lookups.record.cutting import CuttingAdvice, cutting_advice
+from qc.lookups.record.indicating import (
+    IndicatedSet,
+    Indicating,
+    PlaneRunout,
+    indicating_of,
+)
+from qc.lookups.record.jobs import RoundRecord, job_record
+from qc.lookups.shop.policy import shop_policy
 from qc.models import Round
 
 WHEN = ("snug", "tight")

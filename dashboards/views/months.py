@@ -19,9 +19,17 @@ from dashboards.views.drawn import drawn
 from dashboards.views.ground import page, show
 from qc import access
 from qc.actor import Actor
-from qc.lookups.accuracy import accuracy_page, points_of, told_of
-from qc.lookups.fixture_page import label
-from qc.lookups.shifts import Shifts, spread_shifts, target_error_shifts
+from qc.lookups.charts.shifts import (
+    Shifts,
+    spread_shifts,
+    target_error_shifts,
+)
+from qc.lookups.pages.accuracy import (
+    accuracy_page,
+    points_of,
+    told_of,
+)
+from qc.lookups.pages.fixture_page import label
 from qc.models import Lathe
 
 SPREAD_WAYS = ("more", "less")

@@ -19,8 +19,8 @@ from dashboards.views.ground import page, sent, shop_of, show
 from qc import access
 from qc.actor import Actor
 from qc.errors import ChangedMeanwhile, ShopError
-from qc.lookups import notices as lookups
-from qc.lookups.shop import people
+from qc.lookups.flags import notices as lookups
+from qc.lookups.pages.shop import people
 from qc.models import Role, Webhook
 from qc.operations import notices, webhooks
 from qc.operations.webhooks import TO

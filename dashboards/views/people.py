@@ -15,8 +15,8 @@ from dashboards.refusals import saved
 from dashboards.views.ground import page, sent, shop_of, show
 from qc import access
 from qc.actor import Actor
-from qc.lookups import shop
-from qc.lookups.own_jobs import people_with_jobs
+from qc.lookups.pages import shop
+from qc.lookups.watch.own_jobs import people_with_jobs
 from qc.models import Role
 from qc.operations import people
 from qc.units import Unit

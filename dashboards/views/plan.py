@@ -18,9 +18,14 @@ from dashboards.views.lathe_drawings import port_openings
 from dashboards.views.steps import go_on, show_step, step_form
 from qc import access
 from qc.actor import Actor
-from qc.lookups.jobs import ApartRecord, RoundRecord, apart_records, job_record
-from qc.lookups.progress import BenchStep
-from qc.lookups.shop import shop_policy
+from qc.lookups.record.jobs import (
+    ApartRecord,
+    RoundRecord,
+    apart_records,
+    job_record,
+)
+from qc.lookups.record.progress import BenchStep
+from qc.lookups.shop.policy import shop_policy
 from qc.models import Role
 from qc.operations import planning
 from qc.operations.outcome import apart_in

@@ -14,10 +14,10 @@ from dashboards.views.ground import page, show
 from qc import access
 from qc.actor import Actor
 from qc.errors import BadInput
-from qc.lookups import accuracy
-from qc.lookups.capability import ShopCapability, shop_capability
-from qc.lookups.channels import JobPoint
-from qc.lookups.shifts import target_error_shifts
+from qc.lookups.charts.capability import ShopCapability, shop_capability
+from qc.lookups.charts.shifts import target_error_shifts
+from qc.lookups.pages import accuracy
+from qc.lookups.record.channels import JobPoint
 
 # Nothing sent is as good a question as any.
 USUAL = {"sides": "both", "coverage": "0.95", "confidence": "0.95"}

@@ -16,7 +16,7 @@ from dashboards.views.ground import page, sent, show
 from qc import access
 from qc.actor import Actor
 from qc.errors import ShopError
-from qc.lookups.reindications import waiting
+from qc.lookups.flags.reindications import waiting
 from qc.models import Role
 from qc.operations import reindicating
 from qc.shown import SHOWN

@@ -13,9 +13,13 @@ from django.utils.timezone import localtime
 from dashboards.figures.lanes import time_lanes, time_lanes_table
 from dashboards.figures.rows import Lane, LanePoint, ServiceTick, TimeLanes
 from qc.actor import Actor
-from qc.lookups.beliefs import Called
-from qc.lookups.resource_lanes import OwnJob, ResourceLanes, resource_lanes
-from qc.lookups.stands import lanes_of, stands
+from qc.lookups.pages.resource_lanes import (
+    OwnJob,
+    ResourceLanes,
+    resource_lanes,
+)
+from qc.lookups.pages.stands import lanes_of, stands
+from qc.lookups.watch.beliefs import Called
 from qc.models import DriftChannel
 
 Value = Callable[[OwnJob], float | None]

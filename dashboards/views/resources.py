@@ -18,16 +18,16 @@ from dashboards.views.standards import checked
 from qc import access
 from qc.actor import Actor
 from qc.errors import ChangedMeanwhile
-from qc.lookups.flags import flag_lines
-from qc.lookups.held_against import held_against
-from qc.lookups.resources import resource_page, resource_rows
-from qc.lookups.shop import lathes_in_use
-from qc.lookups.suspected import (
+from qc.lookups.flags.held_against import held_against
+from qc.lookups.flags.suspected import (
     asked_about,
     edges_asked_about,
     ended_by_retiring,
     suspected_openly,
 )
+from qc.lookups.flags.told import flag_lines
+from qc.lookups.pages.shop import lathes_in_use
+from qc.lookups.shop.resources import resource_page, resource_rows
 from qc.models import Gauge, Role
 from qc.operations import resources
 

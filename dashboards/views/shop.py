@@ -18,10 +18,15 @@ from dashboards.refusals import saved
 from dashboards.views.ground import page, sent, shop_of, show
 from qc.actor import Actor
 from qc.errors import ChangedMeanwhile, ShopError
-from qc.lookups.carry_through import own_share
-from qc.lookups.policy import Choice, policy_history, published_limits
-from qc.lookups.rule_sets import rule_sets
-from qc.lookups.shop import shop_counts, shop_policy
+from qc.lookups.charts.rule_sets import rule_sets
+from qc.lookups.pages.shop import shop_counts
+from qc.lookups.record.carry_through import own_share
+from qc.lookups.shop.policy import (
+    Choice,
+    policy_history,
+    published_limits,
+    shop_policy,
+)
 from qc.models import Role, ShopPolicy
 from qc.operations.policy import change_policy, take_own_share, told_share
 

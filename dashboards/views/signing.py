@@ -16,7 +16,7 @@ from dashboards.forms.signing import PasswordForm, SignInForm, UnitForm
 from dashboards.refusals import UNSOUND, saved, status_for
 from dashboards.views.ground import page, show
 from qc.actor import Actor
-from qc.lookups.own_jobs import own_rounds
+from qc.lookups.watch.own_jobs import own_rounds
 from qc.models import Role
 from qc.operations import people
 from qc.units import Unit

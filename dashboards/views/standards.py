@@ -24,9 +24,9 @@ from dashboards.views.signing import choose_unit
 from dashboards.views.study_deeds import Deed
 from qc import access
 from qc.actor import Actor
-from qc.lookups import choices
-from qc.lookups.gauge_checks import GaugeStanding, gauge_standing
-from qc.lookups.gauge_checks import standards as all_standards
+from qc.lookups.gauges.gauge_checks import GaugeStanding, gauge_standing
+from qc.lookups.gauges.gauge_checks import standards as all_standards
+from qc.lookups.pages import choices
 from qc.models import Gauge, Role
 from qc.operations import gauge_checks, resources
 

@@ -19,10 +19,14 @@ from dashboards.views.signing import choose_unit
 from qc import access
 from qc.actor import Actor
 from qc.errors import ChangedMeanwhile
-from qc.lookups.jobs import job_record
-from qc.lookups.journal import entries_since
-from qc.lookups.progress import BenchStep, Standing, progress
-from qc.lookups.suspected import warnings_for
+from qc.lookups.flags.suspected import warnings_for
+from qc.lookups.record.jobs import job_record
+from qc.lookups.record.journal import entries_since
+from qc.lookups.record.progress import (
+    BenchStep,
+    Standing,
+    progress,
+)
 from qc.models import Job
 
 S = TypeVar("S", bound=StepForm)

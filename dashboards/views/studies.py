@@ -22,9 +22,14 @@ from dashboards.views.study_rows import dots_of
 from qc import access
 from qc.actor import Actor
 from qc.errors import AlreadyThere, NotItsTurn, NotThere
-from qc.lookups import choices
-from qc.lookups.gauge_studies import StudyRecord, next_turn, study_record, study_rows
-from qc.lookups.resources import journal_of
+from qc.lookups.gauges.gauge_studies import (
+    StudyRecord,
+    next_turn,
+    study_record,
+    study_rows,
+)
+from qc.lookups.pages import choices
+from qc.lookups.shop.resources import journal_of
 from qc.models import Person, Role, StudyTurn
 from qc.operations import gauge_studies, study_trials
 

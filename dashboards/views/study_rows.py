@@ -6,7 +6,7 @@ from collections import defaultdict
 from statistics import fmean
 
 from dashboards.figures.rows import StudyDot, StudyDots
-from qc.lookups.gauge_studies import StudyRecord
+from qc.lookups.gauges.gauge_studies import StudyRecord
 
 # 95 of 100 normal values lie within so many standard deviations of their mean.
 OF_100_95 = 1.96

@@ -9,7 +9,7 @@ from dashboards.views.ground import page, show
 from dashboards.views.resource_drawings import lanes_drawing, standing_drawn
 from qc import access
 from qc.actor import Actor
-from qc.lookups.beliefs import Called
+from qc.lookups.watch.beliefs import Called
 from qc.models import Role
 
 

@@ -7,7 +7,7 @@ from django.utils import timezone
 
 from dashboards.views.ground import page, show
 from qc.actor import Actor
-from qc.lookups.today import today_page
+from qc.lookups.pages.today import today_page
 from qc.models import Role
 
 

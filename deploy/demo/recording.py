@@ -11,7 +11,7 @@ import numpy as np
 from deploy.demo.furnishing import Bench
 from deploy.demo.season import DemoJob, FloatArray
 from deploy.demo.typed import dial_entries, gap_entries, mistyped
-from qc.lookups.depth import touch_off_mm
+from qc.lookups.record.depth import touch_off_mm
 from qc.models import Job, Kind, Reading, ReadingSet, Round, State, Step, VerdictKind
 from qc.numerics.cutting import dial_targets
 from qc.operations import (

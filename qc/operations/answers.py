@@ -10,9 +10,9 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
-from qc.lookups.answers import clocking_facts, indicating_facts
-from qc.lookups.clocking import clocking_tests
-from qc.lookups.indicating import indicating_of
+from qc.lookups.record.answers import clocking_facts, indicating_facts
+from qc.lookups.record.clocking import clocking_tests
+from qc.lookups.record.indicating import indicating_of
 from qc.models import Cylinder, Round
 from qc.operations import journal
 from qc.operations.policy import ensure_policy

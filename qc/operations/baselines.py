@@ -9,9 +9,9 @@ from django.db import transaction
 
 from qc.actor import Actor
 from qc.errors import BadInput, ReasonNeeded
-from qc.lookups.baselines import jobs_between, limits_of_jobs
-from qc.lookups.kept_charts import Place
-from qc.lookups.kept_errors import ErrorChartKept
+from qc.lookups.charts.baselines import jobs_between, limits_of_jobs
+from qc.lookups.charts.kept_charts import Place
+from qc.lookups.charts.kept_errors import ErrorChartKept
 from qc.models import Baseline, Role
 from qc.operations import journal
 from qc.operations.error_signals import follow_one, one_at_a_time

@@ -10,7 +10,7 @@ from django.db import transaction
 
 from qc.actor import Actor
 from qc.errors import BadInput, StepMissing
-from qc.lookups.correction import correction_for
+from qc.lookups.charts.correction import correction_for
 from qc.models import Job, Role, Round, State
 from qc.numerics.correction import corrected_depth
 from qc.numerics.cutting import pass_plan

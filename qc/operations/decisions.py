@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from qc.actor import Actor
 from qc.errors import BadInput, ChangedMeanwhile, ReasonNeeded
-from qc.lookups.drift_advice import recommended
+from qc.lookups.flags.drift_advice import recommended
 from qc.models import Answer, Decision, Flag, Happening, Role
 from qc.numerics.drift import Watch
 from qc.operations import journal

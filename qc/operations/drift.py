@@ -7,8 +7,8 @@ from typing import Any
 
 from django.db import transaction
 
-from qc.lookups.kept_charts import Place, stored
-from qc.lookups.kept_drift import DriftKept
+from qc.lookups.charts.kept_charts import Place, stored
+from qc.lookups.watch.kept_drift import DriftKept
 from qc.operations import flags
 from qc.operations.stored_charts import bring_up, lock, rebuild, save
 

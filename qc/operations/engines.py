@@ -22,7 +22,7 @@ from qc.errors import (
     RodTooShort,
     TargetUnderFloor,
 )
-from qc.lookups.effects import burette_of
+from qc.lookups.record.effects import burette_of
 from qc.models import Cylinder, EngineFamily, PortWindow, Role
 from qc.operations import journal
 

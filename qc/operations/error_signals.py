@@ -8,9 +8,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
-from qc.lookups.kept_charts import Place
-from qc.lookups.kept_errors import ErrorChartKept, ErrorPoint, ErrorReader, Fired
-from qc.lookups.scopes import SHOP, Scope, ScopeKind
+from qc.lookups.charts.kept_charts import Place
+from qc.lookups.charts.kept_errors import (
+    ErrorChartKept,
+    ErrorPoint,
+    ErrorReader,
+    Fired,
+)
+from qc.lookups.charts.scopes import (
+    SHOP,
+    Scope,
+    ScopeKind,
+)
 from qc.models import Channel, JobResult, Rule, Signal
 from qc.operations.stored_charts import Learnt, bring_up, lock, rebuild, save
 

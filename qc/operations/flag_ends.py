@@ -9,7 +9,13 @@ from django.db import transaction
 
 from qc.actor import Actor
 from qc.errors import BadInput, ReasonNeeded
-from qc.lookups.suspected import Thing, concerning, ended_by_retiring, suspects_of, unchecked
+from qc.lookups.flags.suspected import (
+    Thing,
+    concerning,
+    ended_by_retiring,
+    suspects_of,
+    unchecked,
+)
 from qc.models import (
     FOUND,
     OPEN_FLAG,

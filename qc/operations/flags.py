@@ -12,11 +12,16 @@ from django.db.models import Q
 
 from qc.actor import Actor
 from qc.errors import BadInput, ReasonNeeded
-from qc.lookups.drift_jobs import rounds_of
-from qc.lookups.flags import MODELS, visible_to
-from qc.lookups.kept_charts import place_of
-from qc.lookups.kept_drift import Standing
-from qc.lookups.suspected import Thing, likely, suspects_of
+from qc.lookups.charts.kept_charts import place_of
+from qc.lookups.flags.lines import MODELS
+from qc.lookups.flags.suspected import (
+    Thing,
+    likely,
+    suspects_of,
+)
+from qc.lookups.flags.visible import visible_to
+from qc.lookups.watch.drift_jobs import rounds_of
+from qc.lookups.watch.kept_drift import Standing
 from qc.models import (
     FOUND,
     OPEN_FLAG,

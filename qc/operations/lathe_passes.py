@@ -13,8 +13,8 @@ from qc.errors import (
     DeeperThanTheGap,
     StepMissing,
 )
-from qc.lookups.depth import touch_off_mm
-from qc.lookups.gaps import summary_of
+from qc.lookups.record.depth import touch_off_mm
+from qc.lookups.record.gaps import summary_of
 from qc.models import Job, Pass, Role, Round, State
 from qc.numerics.cutting import depth_from_dial
 from qc.operations import journal

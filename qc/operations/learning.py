@@ -13,11 +13,18 @@ from datetime import datetime
 from django.db import transaction
 
 from qc.actor import Actor
-from qc.lookups.fixture_chart import stored_noise
-from qc.lookups.kept_charts import Place
-from qc.lookups.kept_errors import ErrorChartKept
-from qc.lookups.kept_tilts import TiltNoiseKept
-from qc.lookups.scopes import SHOP, Scope, ScopeKind, scope_of, scopes_of, subjects
+from qc.lookups.charts.fixture_chart import stored_noise
+from qc.lookups.charts.kept_charts import Place
+from qc.lookups.charts.kept_errors import ErrorChartKept
+from qc.lookups.charts.kept_tilts import TiltNoiseKept
+from qc.lookups.charts.scopes import (
+    SHOP,
+    Scope,
+    ScopeKind,
+    scope_of,
+    scopes_of,
+    subjects,
+)
 from qc.models import Channel, ChartKind, Fixture, JobResult, Role, Round, StoredChart, ToolEdge
 from qc.operations import journal
 from qc.operations.drift import drift_is_current, follow_drift, rebuild_drift

@@ -17,8 +17,8 @@ from qc import outbox
 from qc.actor import Actor
 from qc.delivery import mail
 from qc.errors import BadInput
-from qc.lookups.flags import may_know, named_person
-from qc.lookups.notices import mailed_people
+from qc.lookups.flags.notices import mailed_people
+from qc.lookups.flags.visible import may_know, named_person
 from qc.models import DECISIONS, ENDS, Flag, Happening, Notice, Person, Role, Webhook
 from qc.operations import journal
 

@@ -7,10 +7,10 @@ from dataclasses import asdict, dataclass
 from datetime import datetime
 from decimal import Decimal
 
-from qc.lookups.depth import Depth, depth_cut
-from qc.lookups.gaps import GapSummary, summary_of
-from qc.lookups.material import room_mm
-from qc.lookups.usual_spread import usual_spread
+from qc.lookups.record.depth import Depth, depth_cut
+from qc.lookups.record.gaps import GapSummary, summary_of
+from qc.lookups.record.material import room_mm
+from qc.lookups.record.usual_spread import usual_spread
 from qc.models import Gauge, JobResult, Round, ShopPolicy
 from qc.numerics.cutting import smallest_chip_mm
 from qc.numerics.results import GapBudget, NextCut, Verdict

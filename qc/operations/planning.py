@@ -10,9 +10,13 @@ from django.db import transaction
 
 from qc.actor import Actor
 from qc.errors import AsFoundNeededAgain, NegativeLength, ReasonNeeded, StepMissing
-from qc.lookups.effects import effects_to_keep
-from qc.lookups.gaps import summary_of
-from qc.lookups.material import flange_before_mm, removed_mm, room_mm
+from qc.lookups.record.effects import effects_to_keep
+from qc.lookups.record.gaps import summary_of
+from qc.lookups.record.material import (
+    flange_before_mm,
+    removed_mm,
+    room_mm,
+)
 from qc.models import Job, Role, Round, ShopPolicy, State
 from qc.numerics.round_plan import round_plan
 from qc.operations import journal

@@ -12,7 +12,7 @@ from django.db import IntegrityError, transaction
 
 from qc.actor import Actor
 from qc.errors import BadInput, ChangedMeanwhile
-from qc.lookups.carry_through import OwnShare, own_share
+from qc.lookups.record.carry_through import OwnShare, own_share
 from qc.models import Role, ShopPolicy
 from qc.operations import journal
 

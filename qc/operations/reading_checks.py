@@ -20,7 +20,7 @@ from qc.errors import (
     StepMissing,
     TooFewReadings,
 )
-from qc.lookups.depth import depth_cut
+from qc.lookups.record.depth import depth_cut
 from qc.models import Gauge, Job, Kind, ReadingSet, Round, ShopPolicy, Step
 from qc.numerics.checks import LARGEST_GAP_MM
 from qc.numerics.doubt import odd_one_out, whole_set_is_odd

@@ -21,7 +21,7 @@ from qc.errors import (
     Retired,
     ServiceOfRetired,
 )
-from qc.lookups.suspected import concerning
+from qc.lookups.flags.suspected import concerning
 from qc.models import (
     CauseFound,
     Fixture,

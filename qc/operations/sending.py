@@ -18,11 +18,20 @@ from django.utils import timezone
 from qc.actor import Actor
 from qc.delivery import Answer, mail, post, signed_headers
 from qc.errors import NotDelivered
-from qc.lookups.flags import RELATED, anybody, flag_line, may_know, named_person
-from qc.lookups.notice_words import letter
-from qc.lookups.notices import is_told, raised_is_on_its_way, stands_again
-from qc.lookups.shop import shop_policy
-from qc.lookups.webhook_body import webhook_body
+from qc.lookups.flags.notice_words import letter
+from qc.lookups.flags.notices import (
+    is_told,
+    raised_is_on_its_way,
+    stands_again,
+)
+from qc.lookups.flags.told import RELATED, flag_line
+from qc.lookups.flags.visible import (
+    anybody,
+    may_know,
+    named_person,
+)
+from qc.lookups.flags.webhook_body import webhook_body
+from qc.lookups.shop.policy import shop_policy
 from qc.models import ENDS, Flag, Happening, Notice, OutboxItem, Webhook
 
 TAKEN_FOR = timedelta(seconds=60)  # Longer than one try: see qc.delivery.web and EMAIL_TIMEOUT.

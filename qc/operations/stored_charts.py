@@ -8,7 +8,12 @@ from typing import Any, Generic, TypeVar
 
 from django.db.models import Q
 
-from qc.lookups.kept_charts import HasPlace, Kept, Place, place_of
+from qc.lookups.charts.kept_charts import (
+    HasPlace,
+    Kept,
+    Place,
+    place_of,
+)
 from qc.models import ChartMark, StoredChart
 
 MARK_EVERY = 25

@@ -18,7 +18,7 @@ from qc.errors import (
     ReasonNeeded,
     StudyClosed,
 )
-from qc.lookups.gauge_studies import open_turns
+from qc.lookups.gauges.gauge_studies import open_turns
 from qc.models import GaugeStudy, Role, StudyReading, StudyTurn
 from qc.numerics.checks import LARGEST_GAP_MM
 from qc.numerics.doubt import odd_one_out

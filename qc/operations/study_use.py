@@ -9,7 +9,7 @@ from django.db import transaction
 
 from qc.actor import Actor
 from qc.errors import BadInput, NoResultToTake
-from qc.lookups.gauge_studies import open_turns
+from qc.lookups.gauges.gauge_studies import open_turns
 from qc.models import GaugeStudy, Role, StudyUse
 from qc.operations import journal
 from qc.operations.policy import ensure_policy

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from qc.lookups.fixture_chart import flag_limit, stored_noise
-from qc.lookups.kept_charts import Place
-from qc.lookups.kept_tilts import TiltKept
+from qc.lookups.charts.fixture_chart import flag_limit, stored_noise
+from qc.lookups.charts.kept_charts import Place
+from qc.lookups.charts.kept_tilts import TiltKept
 from qc.models import Fixture
 from qc.operations.stored_charts import bring_up, lock, rebuild, save
 

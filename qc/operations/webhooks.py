@@ -16,7 +16,7 @@ from qc import outbox
 from qc.actor import Actor
 from qc.delivery import check_address, mail, new_secret
 from qc.errors import AlreadyThere, BadInput, ChangedMeanwhile, NotDelivered, ReasonNeeded, Retired
-from qc.lookups.webhook_body import trial_body
+from qc.lookups.flags.webhook_body import trial_body
 from qc.models import Person, Role, Webhook
 from qc.operations import journal
 from qc.operations.sending import TAKEN_BY_MAIL, post_signed

@@ -5,8 +5,9 @@ from __future__ import annotations
 from jsonschema import Draft202012Validator
 
 from api.webhooks import PROBABILITY
-from qc.lookups.flags import anybody, flag_line
-from qc.lookups.webhook_body import webhook_body
+from qc.lookups.flags.told import flag_line
+from qc.lookups.flags.visible import anybody
+from qc.lookups.flags.webhook_body import webhook_body
 from qc.models import DriftChannel, Flag, Happening, State
 from qc.operations import resources
 from tests.api.bench import Bench, mm

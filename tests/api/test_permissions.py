@@ -15,8 +15,8 @@ import pytest
 from django.db import transaction
 from django.urls import URLPattern, URLResolver, get_resolver
 
-from qc.lookups.kept_errors import ErrorChartKept
-from qc.lookups.scopes import SHOP
+from qc.lookups.charts.kept_errors import ErrorChartKept
+from qc.lookups.charts.scopes import SHOP
 from qc.models import (
     Channel,
     GaugeStudy,

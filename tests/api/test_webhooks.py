@@ -8,8 +8,9 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from api.webhooks import BODY
-from qc.lookups.flags import anybody, flag_line
-from qc.lookups.webhook_body import trial_body, webhook_body
+from qc.lookups.flags.told import flag_line
+from qc.lookups.flags.visible import anybody
+from qc.lookups.flags.webhook_body import trial_body, webhook_body
 from qc.models import DriftChannel, Flag, Happening, State
 from tests.flagged import make_flag
 from tests.make import NOON, make_job, make_shop

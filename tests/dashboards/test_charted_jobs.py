@@ -8,7 +8,7 @@ from datetime import timedelta
 import pytest
 from django.test import Client
 
-from qc.lookups.chart_lanes import View
+from qc.lookups.charts.chart_lanes import View
 from qc.models import Baseline, Job, Role
 from tests.cutting import cut_job, cut_some
 from tests.dashboards.counting import queries_of

@@ -8,9 +8,10 @@ from datetime import timedelta
 import pytest
 from django.test import Client
 
-from qc.lookups import accuracy, designs, error_charts, fixture_page, resource_lanes
-from qc.lookups.kept_errors import ErrorChartKept
-from qc.lookups.scopes import SHOP, scope_of
+from qc.lookups.charts import designs, error_charts
+from qc.lookups.charts.kept_errors import ErrorChartKept
+from qc.lookups.charts.scopes import SHOP, scope_of
+from qc.lookups.pages import accuracy, fixture_page, resource_lanes
 from qc.models import Channel
 from qc.operations import resources
 from qc.operations.stored_charts import rebuild

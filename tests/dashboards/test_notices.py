@@ -12,7 +12,7 @@ from django.test import Client
 from django.utils import timezone
 
 from qc import outbox
-from qc.lookups.notices import LISTED
+from qc.lookups.flags.notices import LISTED
 from qc.models import DriftChannel, Happening, Notice, OutboxItem, State, Webhook
 from qc.operations import notices, webhooks
 from tests.dashboards.counting import queries_of

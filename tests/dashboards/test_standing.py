@@ -13,9 +13,9 @@ from django.test import Client
 
 from dashboards.figures.lanes import time_lanes, time_lanes_table
 from dashboards.views.resource_drawings import resource_lane_rows
-from qc.lookups.beliefs import Believed
-from qc.lookups.own_jobs import BEARS_ON
-from qc.lookups.resource_lanes import OwnJob, ResourceLanes
+from qc.lookups.pages.resource_lanes import OwnJob, ResourceLanes
+from qc.lookups.watch.beliefs import Believed
+from qc.lookups.watch.own_jobs import BEARS_ON
 from qc.models import CauseFound, ChartKind, DriftChannel, ServiceKind, ShopPolicy, StoredChart
 from qc.numerics.drift import Budget, Event, Watch, jobs
 from qc.numerics.drift.baseline import Baseline
@@ -124,7 +124,7 @@ def test_every_page_says_how_well_it_is_known_and_what_is_believed(
     shop.operator.person.save()
     assert "a move of 0.8\N{NO-BREAK SPACE}thou" in bench.get(f"/shop/edges/{shop.edge.pk}").text
     slow = Baseline(own_jobs=9, finds_in=None, settled_finds_in=34, within=43, more_jobs=39)
-    monkeypatch.setattr("qc.lookups.how_known.baseline", lambda *_, **__: slow)
+    monkeypatch.setattr("qc.lookups.watch.how_known.baseline", lambda *_, **__: slow)
     told = bench.get(f"/shop/edges/{shop.edge.pk}").text
     assert "39 more of its own jobs until" in told
     assert "within about 43 jobs; even when well known it takes about 34." in told
@@ -263,7 +263,7 @@ def test_a_best_count_is_told_of_what_wears_and_never_of_a_fresh_edge(
     cut_job(shop, "one", learn=False)
     edge = shop.edge.pk
     watch = wearing_edge(edge)
-    monkeypatch.setattr("qc.lookups.stands.watch_now", lambda: watch)
+    monkeypatch.setattr("qc.lookups.pages.stands.watch_now", lambda: watch)
     worn = bench.get(f"/shop/edges/{edge}").text
     assert re.search(r"Change or re-grind it: best after about \d+ more jobs?, by", worn)
     watch.take(jobs(0), events=[Event(before_job=0, kind="edge", resource=edge, what="serviced")])
@@ -301,7 +301,7 @@ def test_a_technique_is_told_as_how_the_work_comes_out_with_its_usual_cause(
     """Half of a ratio of 2 is on either side of the shop's middle: about 1.4 times it."""
     key = shop.operator.person.pk
     cut_job(shop, "one", learn=False)
-    monkeypatch.setattr("qc.lookups.stands.watch_now", lambda: leaning_hands(key))
+    monkeypatch.setattr("qc.lookups.pages.stands.watch_now", lambda: leaning_hands(key))
     page = unescape(bench.get(f"/shop/people/{key}/technique").text).replace("\xa0", " ")
     [toward] = re.findall(
         r"Your tilt readings lean about 0\.0\d\d mm toward (\d+) degrees on the engine's clock "

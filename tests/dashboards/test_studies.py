@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from django.test import Client
 
-from qc.lookups.gauge_studies import next_turn, study_record
+from qc.lookups.gauges.gauge_studies import next_turn, study_record
 from qc.models import GaugeCheck, GaugeStudy, Standard, State, StudyReading, StudyUse
 from qc.operations import resources, study_use
 from qc.units import mm

@@ -38,7 +38,7 @@ def leaning(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> Flag:
         tilt_achieved_mm=np.where((np.arange(JOBS) % 2)[:, None], lean, lean * 0.2),
     )
     two = jobs(5, tilt_achieved_mm=[(0.01, np.nan)] * 5, achieved_axis_deg=[90.0] * 5)
-    monkeypatch.setattr("qc.lookups.as_recorded.as_jobs", lambda *_, **__: two)
+    monkeypatch.setattr("qc.lookups.watch.as_recorded.as_jobs", lambda *_, **__: two)
     round_ = cut_job(shop, "one", learn=False).rounds.get()
     who = [("fixture", shop.fixture.pk, 0.6), ("person", shop.operator.person.pk, 0.39)]
     return make_flag(round_, kind="fixture", key=shop.fixture.pk, suspects=who)
@@ -114,7 +114,7 @@ def test_a_lathe_and_its_only_edge_are_told_apart_by_a_fresh_edge_and_its_minute
     assert "First fit a fresh edge in place of Insert 1, 15 minutes by the shop's settings" in page
     [settled] = re.findall(r"Of 100 times that this is done, (\d+) settle which", page)
     assert int(settled) > 50
-    shop_policy = "qc.lookups.telling_apart.shop_policy"
+    shop_policy = "qc.lookups.flags.telling_apart.shop_policy"
     dear = type("Dear", (), {"edge_minutes": 200, "lathe_minutes": 30})()
     monkeypatch.setattr(shop_policy, lambda: dear)
     page = unescape(lead.get(f"/flags/{flag.pk}").text)

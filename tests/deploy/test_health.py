@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from deploy.health import judge
 from qc import outbox
-from qc.lookups.work import WorkState
+from qc.lookups.pages.work import WorkState
 from qc.models import OutboxItem
 
 pytestmark = pytest.mark.django_db

@@ -1,7 +1,7 @@
 """A demo season as the drift watch is told of it, and what the watch says of it.
 
-Jobs are told as `qc/lookups/drift_jobs.py` tells stored ones, from the season's numbers; what the
-bench rounds and the second rounds of jobs that are cut again are left out.
+Jobs are told as `qc/lookups/watch/drift_jobs.py` tells stored ones, from the season's numbers; what
+the bench rounds and the second rounds of jobs that are cut again are left out.
 """
 
 from __future__ import annotations

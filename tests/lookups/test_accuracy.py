@@ -8,10 +8,19 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from qc.lookups.accuracy import Steady, accuracy_page, steadiness
-from qc.lookups.channels import measured_rounds
-from qc.lookups.error_charts import FEWEST_JOBS, error_chart
-from qc.lookups.months import Month, are_older, mean_of, months_of
+from qc.lookups.charts.error_charts import FEWEST_JOBS, error_chart
+from qc.lookups.pages.accuracy import (
+    Steady,
+    accuracy_page,
+    steadiness,
+)
+from qc.lookups.pages.months import (
+    Month,
+    are_older,
+    mean_of,
+    months_of,
+)
+from qc.lookups.record.channels import measured_rounds
 from qc.models import Channel, Signal
 from qc.operations import resources
 from tests.cutting import cut_job, cut_some

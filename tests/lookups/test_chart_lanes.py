@@ -6,11 +6,11 @@ from collections.abc import Collection
 
 import pytest
 
-from qc.lookups.chart_lane import ChartJobRow
-from qc.lookups.chart_lanes import View, lanes_of
-from qc.lookups.kept_charts import Place
-from qc.lookups.kept_errors import ErrorJob, ErrorPoint
-from qc.lookups.rule_sets import judging
+from qc.lookups.charts.chart_lane import ChartJobRow
+from qc.lookups.charts.chart_lanes import View, lanes_of
+from qc.lookups.charts.kept_charts import Place
+from qc.lookups.charts.kept_errors import ErrorJob, ErrorPoint
+from qc.lookups.charts.rule_sets import judging
 from qc.models import ShopPolicy
 from tests.points import points
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from qc.lookups import choices
+from qc.lookups.pages import choices
 from qc.models import State
 from qc.operations import resources
 from tests.make import NOON, Shop, make_job

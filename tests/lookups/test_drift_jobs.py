@@ -13,12 +13,16 @@ import numpy as np
 import pytest
 
 from qc import outbox
-from qc.lookups import kept_drift
-from qc.lookups.channels import measured_rounds
-from qc.lookups.drift_jobs import as_row, drift_jobs, rounds_of
-from qc.lookups.kept_charts import Place
-from qc.lookups.kept_drift import DriftKept, done_after
-from qc.lookups.own_jobs import on_own_jobs
+from qc.lookups.charts.kept_charts import Place
+from qc.lookups.record.channels import measured_rounds
+from qc.lookups.watch import kept_drift
+from qc.lookups.watch.drift_jobs import (
+    as_row,
+    drift_jobs,
+    rounds_of,
+)
+from qc.lookups.watch.kept_drift import DriftKept, done_after
+from qc.lookups.watch.own_jobs import on_own_jobs
 from qc.models import (
     OPEN_FLAG,
     ChartKind,

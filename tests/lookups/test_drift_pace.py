@@ -7,7 +7,11 @@ from decimal import Decimal
 
 import pytest
 
-from qc.lookups.drift_pace import FRESH, budget_at, one_more
+from qc.lookups.watch.drift_pace import (
+    FRESH,
+    budget_at,
+    one_more,
+)
 from qc.models import ShopPolicy
 from qc.numerics.drift import Budget
 

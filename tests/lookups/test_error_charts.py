@@ -7,11 +7,15 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
-from qc.lookups.accuracy import Steady, steadiness
-from qc.lookups.channels import measured_rounds, newest_points
-from qc.lookups.error_charts import SETTLES_IN, ErrorChart, error_chart
-from qc.lookups.kept_errors import ErrorChartKept
-from qc.lookups.scopes import SHOP
+from qc.lookups.charts.error_charts import (
+    SETTLES_IN,
+    ErrorChart,
+    error_chart,
+)
+from qc.lookups.charts.kept_errors import ErrorChartKept
+from qc.lookups.charts.scopes import SHOP
+from qc.lookups.pages.accuracy import Steady, steadiness
+from qc.lookups.record.channels import measured_rounds, newest_points
 from qc.models import Channel
 from qc.operations.stored_charts import bring_up
 from tests.copied import copy_job

@@ -6,7 +6,7 @@ from datetime import timedelta
 
 import pytest
 
-from qc.lookups.fixture_page import fixture_page
+from qc.lookups.pages.fixture_page import fixture_page
 from qc.models import ServiceKind
 from qc.operations import resources
 from tests.cutting import cut_job, cut_some

@@ -4,7 +4,12 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from qc.lookups.fixtures import OWN_JOBS_WANTED, FixtureStanding, fixture_row, fixture_rows
+from qc.lookups.pages.fixtures import (
+    OWN_JOBS_WANTED,
+    FixtureStanding,
+    fixture_row,
+    fixture_rows,
+)
 from qc.models import Flag, ServiceKind
 from qc.operations import flags, resources
 from tests.cutting import cut_job, cut_some

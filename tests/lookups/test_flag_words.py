@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from qc.lookups.flag_words import one_in
+from qc.lookups.flags.flag_words import one_in
 
 
 @pytest.mark.parametrize(

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from qc.actor import Actor
-from qc.lookups import choices
-from qc.lookups.fixtures import FixtureStanding, fixture_row
-from qc.lookups.flags import anybody, flags_for, may_know
-from qc.lookups.suspected import warnings_for
+from qc.lookups.flags.suspected import warnings_for
+from qc.lookups.flags.told import flags_for
+from qc.lookups.flags.visible import anybody, may_know
+from qc.lookups.pages import choices
+from qc.lookups.pages.fixtures import FixtureStanding, fixture_row
 from qc.models import DriftChannel, Flag, FlagState, Role, State
 from qc.numerics.drift.suspects import NAMED_AT
 from tests.flagged import make_flag

@@ -7,7 +7,7 @@ from decimal import Decimal
 
 import pytest
 
-from qc.lookups.gauge_checks import FEWEST_FOR_DRIFT, gauge_standing
+from qc.lookups.gauges.gauge_checks import FEWEST_FOR_DRIFT, gauge_standing
 from qc.models import Gauge, ServiceKind
 from qc.operations import gauge_checks, resources
 from tests.make import NOON, Shop

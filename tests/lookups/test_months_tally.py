@@ -7,8 +7,12 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from qc.lookups.accuracy import accuracy_page, told_of
-from qc.lookups.months_tally import Tally, Told, spent
+from qc.lookups.pages.accuracy import accuracy_page, told_of
+from qc.lookups.pages.months_tally import (
+    Tally,
+    Told,
+    spent,
+)
 from qc.models import DriftChannel, Flag, FlagState, ServiceKind
 from qc.operations import resources
 from tests.cutting import cut_job

@@ -6,9 +6,15 @@ from collections.abc import Callable
 
 import pytest
 
-from qc.lookups.jobs import job_record
-from qc.lookups.progress import BenchStep, Standing, next_step, passes_left, progress
-from qc.lookups.today import NEXT_STEP, today_page
+from qc.lookups.pages.today import NEXT_STEP, today_page
+from qc.lookups.record.jobs import job_record
+from qc.lookups.record.progress import (
+    BenchStep,
+    Standing,
+    next_step,
+    passes_left,
+    progress,
+)
 from qc.models import Job, Reading, State, Step
 from qc.operations import closing, lathe_passes, lathe_work, planning, readings, steps
 from qc.units import mm

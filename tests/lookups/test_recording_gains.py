@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from qc.lookups.recording_gains import Gain, recording_gains
-from qc.lookups.watch_now import watch_now
+from qc.lookups.watch.recording_gains import Gain, recording_gains
+from qc.lookups.watch.watch_now import watch_now
 from qc.operations import resources
 from qc.sentences import in_words
 from tests.cutting import cut_job

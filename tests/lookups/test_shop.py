@@ -6,16 +6,16 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 from qc.actor import Actor
-from qc.lookups import shop as shop_lookups
-from qc.lookups.engines import (
+from qc.lookups.pages import shop as shop_lookups
+from qc.lookups.record.engines import (
     cylinder_page,
     cylinder_rows,
     cylinders_filtered,
     family_page,
     family_rows,
 )
-from qc.lookups.policy import policy_history
-from qc.lookups.resources import resource_page, resource_rows
+from qc.lookups.shop.policy import policy_history
+from qc.lookups.shop.resources import resource_page, resource_rows
 from qc.models import Gauge, Lathe, Role, ServiceKind, State, ToolEdge
 from qc.operations import engines, people, policy, resources
 from tests.make import NOON, Shop, make_job

@@ -7,9 +7,22 @@ from dataclasses import replace
 import pytest
 
 from qc.errors import BadInput
-from qc.lookups.capability import FEWEST_JOBS, CapabilityWish, shop_capability
-from qc.lookups.designs import ChartWish, design_in_force, designs_for, own_sigma_mm
-from qc.lookups.shifts import LEAST_SPREAD_MM, spread_shifts, target_error_shifts
+from qc.lookups.charts.capability import (
+    FEWEST_JOBS,
+    CapabilityWish,
+    shop_capability,
+)
+from qc.lookups.charts.designs import (
+    ChartWish,
+    design_in_force,
+    designs_for,
+    own_sigma_mm,
+)
+from qc.lookups.charts.shifts import (
+    LEAST_SPREAD_MM,
+    spread_shifts,
+    target_error_shifts,
+)
 from qc.models import ChartsBy, RuleSet, ShopPolicy
 from tests.points import CYCLE, points, season
 

@@ -7,9 +7,9 @@ from datetime import date, timedelta
 import pytest
 
 from qc.actor import Actor
-from qc.lookups.progress import BenchStep
-from qc.lookups.today import NEXT_STEP, today_page
-from qc.lookups.work import work_trouble
+from qc.lookups.pages.today import NEXT_STEP, today_page
+from qc.lookups.pages.work import work_trouble
+from qc.lookups.record.progress import BenchStep
 from qc.models import Channel, Gauge, Heartbeat, OutboxItem, Role, Rule, Signal, State, VerdictKind
 from qc.operations import flags, resources
 from qc.units import mm

@@ -9,9 +9,9 @@ import pytest
 
 from qc import outbox
 from qc.errors import BadInput, NotAllowed, ReasonNeeded
-from qc.lookups.error_charts import error_chart
-from qc.lookups.kept_errors import ErrorChartKept
-from qc.lookups.scopes import SHOP
+from qc.lookups.charts.error_charts import error_chart
+from qc.lookups.charts.kept_errors import ErrorChartKept
+from qc.lookups.charts.scopes import SHOP
 from qc.models import Baseline, Channel, Job, JournalEntry, Rule, Signal, StoredChart
 from qc.numerics.charts import individuals_limits
 from qc.operations.baselines import freeze_limits, give_up_limits

@@ -11,9 +11,9 @@ from django.apps import apps
 
 from qc import outbox
 from qc.errors import BadInput, LeftOverLimit, NotAllowed, ReasonNeeded, Retired
-from qc.lookups.flag_score import flag_score
-from qc.lookups.kept_drift import Standing, done_after
-from qc.lookups.watch_now import watch_now
+from qc.lookups.flags.flag_score import flag_score
+from qc.lookups.watch.kept_drift import Standing, done_after
+from qc.lookups.watch.watch_now import watch_now
 from qc.models import (
     CauseFound,
     DriftChannel,

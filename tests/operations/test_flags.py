@@ -10,13 +10,14 @@ from django.apps import apps
 
 from qc import access, outbox
 from qc.errors import BadInput, NotAllowed, NotThere, ReasonNeeded
-from qc.lookups.flag_score import flag_score
-from qc.lookups.flags import SOMEBODY, flag_line, flags_for, told_first
-from qc.lookups.kept_drift import Standing
-from qc.lookups.telling_apart import Apart, telling_apart
-from qc.lookups.today import today_page
-from qc.lookups.watch_now import watch_now
-from qc.lookups.what_pays import fixture_advice
+from qc.lookups.flags.flag_score import flag_score
+from qc.lookups.flags.lines import SOMEBODY, told_first
+from qc.lookups.flags.telling_apart import Apart, telling_apart
+from qc.lookups.flags.told import flag_line, flags_for
+from qc.lookups.pages.today import today_page
+from qc.lookups.watch.kept_drift import Standing
+from qc.lookups.watch.watch_now import watch_now
+from qc.lookups.watch.what_pays import fixture_advice
 from qc.models import (
     Answer,
     DriftChannel,

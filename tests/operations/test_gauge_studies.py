@@ -22,8 +22,13 @@ from qc.errors import (
     ShopError,
     StudyClosed,
 )
-from qc.lookups.gauge_studies import next_turn, open_turns, study_record, study_rows
-from qc.lookups.usual_spread import usual_spread
+from qc.lookups.gauges.gauge_studies import (
+    next_turn,
+    open_turns,
+    study_record,
+    study_rows,
+)
+from qc.lookups.record.usual_spread import usual_spread
 from qc.models import (
     Gauge,
     GaugeStudy,

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 import pytest
 
 from qc import outbox
-from qc.lookups.fixture_chart import fixture_chart
+from qc.lookups.charts.fixture_chart import fixture_chart
 from qc.models import (
     ChartKind,
     Fixture,

@@ -17,8 +17,8 @@ from django.utils import timezone
 
 from qc import outbox
 from qc.errors import BadInput, NotAllowed, NotDelivered
-from qc.lookups.kept_drift import Standing
-from qc.lookups.watch_now import watch_now
+from qc.lookups.watch.kept_drift import Standing
+from qc.lookups.watch.watch_now import watch_now
 from qc.models import (
     Answer,
     Flag,

@@ -10,7 +10,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from qc import outbox
-from qc.lookups.work import work_state
+from qc.lookups.pages.work import work_state
 from qc.models import OutboxItem
 from tests.make import NOON
 

@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 
 from qc.errors import BadInput, ChangedMeanwhile, NotAllowed
-from qc.lookups.carry_through import own_share
-from qc.lookups.policy import policy_history
+from qc.lookups.record.carry_through import own_share
+from qc.lookups.shop.policy import policy_history
 from qc.models import JournalEntry, Kind, Round, State
 from qc.operations.policy import ensure_policy, take_own_share, told_share
 from tests.clocked import FAR_LEAN, clocked_job, indicate, two_planes

@@ -8,10 +8,10 @@ from decimal import Decimal
 import pytest
 
 from qc.errors import BadInput
-from qc.lookups.clocking import clocking_tests
-from qc.lookups.correction import correction_for
-from qc.lookups.indicating import indicating_of
-from qc.lookups.jobs import job_record
+from qc.lookups.charts.correction import correction_for
+from qc.lookups.record.clocking import clocking_tests
+from qc.lookups.record.indicating import indicating_of
+from qc.lookups.record.jobs import job_record
 from qc.models import Cylinder, EngineFamily, Kind, Round, State, Step
 from qc.operations import (
     closing,

@@ -8,7 +8,7 @@ from decimal import Decimal
 import pytest
 
 from qc.errors import BadInput, LeftOverLimit, NotAllowed, Retired
-from qc.lookups.reindications import waiting
+from qc.lookups.flags.reindications import waiting
 from qc.models import Flag, FlagState, JournalEntry, Reindication, Round, ServiceEvent, State
 from qc.operations import reindicating, resources
 from tests.flagged import make_flag

@@ -14,9 +14,9 @@ from django.core.management import call_command
 
 from qc import outbox
 from qc.errors import NotAllowed
-from qc.lookups import kept_tilts
-from qc.lookups.kept_errors import ErrorChartKept
-from qc.lookups.scopes import SHOP
+from qc.lookups.charts import kept_tilts
+from qc.lookups.charts.kept_errors import ErrorChartKept
+from qc.lookups.charts.scopes import SHOP
 from qc.models import (
     Channel,
     ChartKind,

@@ -8,11 +8,11 @@ from decimal import Decimal
 import pytest
 
 from qc.errors import BadInput, DeeperThanPlanned, DoubtfulUnit, WrongState
-from qc.lookups.depth import touch_off_mm
-from qc.lookups.error_charts import error_chart
-from qc.lookups.jobs import job_record
-from qc.lookups.material import room_mm
-from qc.lookups.progress import passes_left
+from qc.lookups.charts.error_charts import error_chart
+from qc.lookups.record.depth import touch_off_mm
+from qc.lookups.record.jobs import job_record
+from qc.lookups.record.material import room_mm
+from qc.lookups.record.progress import passes_left
 from qc.models import Channel, Job, Kind, Reading, ReadingSet, Round, ServiceKind, State, Step
 from qc.operations import (
     closing,

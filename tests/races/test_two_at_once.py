@@ -11,8 +11,8 @@ from django.test import Client
 from django.utils import timezone
 
 from qc import outbox
-from qc.lookups.kept_errors import ErrorChartKept
-from qc.lookups.scopes import SHOP
+from qc.lookups.charts.kept_errors import ErrorChartKept
+from qc.lookups.charts.scopes import SHOP
 from qc.models import (
     Channel,
     Flag,

@@ -1,0 +1,1 @@
+"""Reads that fill a whole page from several of the others."""

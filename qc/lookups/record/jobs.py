@@ -1,0 +1,350 @@
+"""Everything the record of one job shows, and the lists of jobs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from django.db.models import Prefetch, QuerySet
+
+from qc.lookups.record.budget import BudgetRow, budget_rows
+from qc.lookups.record.depth import (
+    Depth,
+    depth_cut,
+    touch_off_mm,
+)
+from qc.lookups.record.effect_rows import (
+    EffectRow,
+    EngineFigure,
+    PortArc,
+    effect_rows,
+    engine_figures,
+    port_arcs,
+)
+from qc.lookups.record.gaps import GapSummary, summary_of
+from qc.lookups.record.material import flange_before_mm, removed_mm
+from qc.lookups.shop.resources import JOBS
+from qc.models import (
+    CLOSED,
+    GAP_KINDS,
+    Job,
+    JobResult,
+    JournalEntry,
+    Kind,
+    Pass,
+    Reading,
+    ReadingSet,
+    Resource,
+    Round,
+    SkippedStep,
+    State,
+    Step,
+)
+from qc.numerics.cutting import dial_targets
+
+
+@dataclass(frozen=True, eq=False)
+class SetRecord:
+    """One reading set with every reading, void ones included, in position order."""
+
+    set: ReadingSet
+    readings: Sequence[Reading]
+    summary: GapSummary | None
+
+    @property
+    def standing(self) -> list[Reading]:
+        return [one for one in self.readings if one.voided_at is None]
+
+    def standing_at(self, position_deg: float) -> list[Reading]:
+        return [one for one in self.standing if float(one.position_deg) == position_deg]
+
+
+@dataclass(frozen=True, eq=False)
+class ApartRecord:
+    """A position, or the pieces at one, that stand apart; each suspect with its readings."""
+
+    kind: str
+    explained_mm: float
+    suspects: Sequence[tuple[Mapping[str, Any], Sequence[Reading]]]
+
+
+def apart_records(found: Iterable[Mapping[str, Any]], taken: SetRecord) -> list[ApartRecord]:
+    """Findings as plain facts, each suspect with its readings in the set."""
+    return [
+        ApartRecord(
+            kind=one["kind"],
+            explained_mm=one["explained_mm"],
+            suspects=[
+                (suspect, taken.standing_at(suspect["position_deg"])) for suspect in one["suspects"]
+            ],
+        )
+        for one in found
+    ]
+
+
+@dataclass(frozen=True, eq=False)
+class RoundRecord:
+    """One round: what was found, planned, set up, cut and achieved, as far as it has come.
+
+    plan_is_stale: the readings the plan rests on have changed since. dial_targets_mm: the dial
+    reading of each planned pass, counted from touch-off; empty before touch-off. taken_again: gap
+    sets that a later one of the same round took the place of.
+    """
+
+    round: Round
+    as_found: SetRecord | None
+    achieved: SetRecord | None
+    dial_sets: Sequence[SetRecord]
+    passes: Sequence[Pass]
+    skipped: Sequence[SkippedStep]
+    depth: Depth
+    touch_off_mm: float | None
+    dial_targets_mm: Sequence[float]
+    plan_is_stale: bool
+    flange_before_mm: float | None
+    result: JobResult | None
+    older_results: Sequence[JobResult] = field(default_factory=tuple)
+
+    @property
+    def effects(self) -> Mapping[str, Any] | None:
+        """What the plan said the cut does to the engine; None without a plan or where refused."""
+        effects = (self.round.plan or {}).get("effects")
+        return None if effects is None or "refused" in effects else effects
+
+    @property
+    def effect_rows(self) -> Sequence[EffectRow]:
+        return () if self.effects is None else effect_rows(self.effects)
+
+    @property
+    def engine_figures(self) -> Sequence[EngineFigure]:
+        return () if self.effects is None else engine_figures(self.effects)
+
+    @property
+    def port_arcs(self) -> Sequence[PortArc]:
+        return () if self.effects is None else port_arcs(self.effects)
+
+    @property
+    def stands_apart(self) -> list[ApartRecord]:
+        """What the current result says stands apart, with the readings it rests on."""
+        if self.result is None or self.achieved is None:
+            return []
+        return apart_records(self.result.detail.get("stands_apart", ()), self.achieved)
+
+    @property
+    def turns(self) -> list[tuple[str, Mapping[str, Any]]]:
+        """The turns of the dial as answered, by name, in the order they are taken."""
+        answer = self.round.indicated or {}
+        named = (("Snug", answer.get("snug")), ("Tightened", answer.get("tight")))
+        return [(name, turn) for name, turn in named if turn is not None]
+
+    @property
+    def is_indicated(self) -> bool:
+        """Whether the dial was turned after tightening."""
+        return any(one.set.kind == Kind.INDICATED_TIGHT for one in self.dial_sets)
+
+    @property
+    def budget(self) -> Sequence[BudgetRow]:
+        """The current result's uncertainty budget, largest part first; empty without a result."""
+        return () if self.result is None else budget_rows(self.result)
+
+    @property
+    def has_cut(self) -> bool:
+        """Whether a cut is on record, or the record says why there is none."""
+        cut = any(one.voided_at is None and not one.is_spring for one in self.passes)
+        return cut or any(one.step == Step.PASSES for one in self.skipped)
+
+    @property
+    def flange_left_mm(self) -> float | None:
+        """Flange height once this round's depth, cut or planned, is off; None where unknown."""
+        if self.flange_before_mm is None or self.depth.mm is None:
+            return None
+        return self.flange_before_mm - self.depth.mm
+
+    taken_again: Sequence[SetRecord] = field(default_factory=tuple)
+
+
+@dataclass(frozen=True, eq=False)
+class JobRecord:
+    job: Job
+    rounds: Sequence[RoundRecord]
+    journal: Sequence[JournalEntry]
+    removed_mm: float
+
+    @property
+    def newest(self) -> RoundRecord:
+        return self.rounds[-1]
+
+
+def job_record(job: Job) -> JobRecord:
+    """The whole record of a job, rounds oldest first."""
+    rounds = job.rounds.select_related(
+        "fixture", "lathe", "edge", "operator", "as_found_set", "achieved_set", "job__cylinder"
+    ).order_by("number", "pk")
+    return JobRecord(
+        job=job,
+        rounds=[_round_record(one) for one in rounds],
+        journal=list(job.journal.select_related("person", "token").order_by("pk")),
+        removed_mm=float(removed_mm(job.cylinder)),
+    )
+
+
+def _round_record(round_: Round) -> RoundRecord:
+    sets = {one.set.pk: one for one in _set_records(round_)}
+    results = list(round_.results.select_related("policy").order_by("-revision"))
+    current = next((one for one in results if one.is_current), None)
+    touched = touch_off_mm(round_)
+    flange = flange_before_mm(round_)
+    dial_kinds = (Kind.INDICATED_SNUG, Kind.INDICATED_TIGHT, Kind.TOUCH_OFF)
+    in_force = (round_.as_found_set_id, round_.achieved_set_id)
+    return RoundRecord(
+        round=round_,
+        as_found=sets.get(round_.as_found_set_id or 0),
+        achieved=sets.get(round_.achieved_set_id or 0),
+        dial_sets=[one for one in sets.values() if one.set.kind in dial_kinds],
+        passes=list(round_.passes.select_related("by", "voided_by").order_by("number", "pk")),
+        skipped=list(round_.skipped.select_related("by").order_by("at")),
+        depth=depth_cut(round_),
+        touch_off_mm=touched,
+        dial_targets_mm=dial_targets_of(round_, touched),
+        plan_is_stale=_is_stale(round_),
+        flange_before_mm=None if flange is None else float(flange),
+        result=current,
+        older_results=[one for one in results if not one.is_current],
+        taken_again=[
+            one for one in sets.values() if one.set.kind in GAP_KINDS and one.set.pk not in in_force
+        ],
+    )
+
+
+def _set_records(round_: Round) -> list[SetRecord]:
+    """The round's own sets, and the as-found set it shares with the round before."""
+    own = round_.reading_sets.all() | ReadingSet.objects.filter(pk=round_.as_found_set_id or 0)
+    rows = own.select_related("gauge", "by", "token").prefetch_related(
+        Prefetch("readings", Reading.objects.select_related("by", "voided_by", "replaced_by"))
+    )
+    return [
+        SetRecord(
+            set=one,
+            readings=list(one.readings.all()),
+            summary=summary_of(one) if one.kind in (Kind.AS_FOUND, Kind.ACHIEVED) else None,
+        )
+        for one in rows.order_by("at", "pk").distinct()
+    ]
+
+
+def dial_targets_of(round_: Round, touched: float | None) -> Sequence[float]:
+    """The dial reading of each planned pass; empty without a plan or before touch-off."""
+    if touched is None or not round_.plan:
+        return ()
+    corrected = round_.plan.get("corrected_passes_mm")
+    return tuple(
+        float(one)
+        for one in dial_targets(
+            round_.plan["passes_mm"] if corrected is None else corrected,
+            touch_off_mm=touched,
+            angle_factor=float(round_.dial_factor or 1),
+            paper_mm=float(round_.paper_mm),
+        )
+    )
+
+
+def _is_stale(round_: Round) -> bool:
+    if round_.plan is None or round_.as_found_set is None:
+        return False
+    return round_.as_found_set.fingerprint() != round_.plan_basis
+
+
+@dataclass(frozen=True)
+class JobRow:
+    """One line of a list of jobs."""
+
+    number: int
+    state: str
+    state_label: str
+    family: str
+    serial: str
+    customer_reference: str
+    opened_at: datetime
+    verdict: str | None
+    target_error_mm: float | None
+    side_to_side_mm: float | None
+    fixture: str | None
+    round_number: int
+    parts_changed: bool
+
+
+def job_rows(jobs: QuerySet[Job]) -> list[JobRow]:
+    """Rows for these jobs, in their order; one query for the jobs and two for what they show."""
+    results = JobResult.objects.filter(is_current=True)
+    rounds = Round.objects.select_related("fixture").order_by("number", "pk")
+    prefetched = jobs.select_related("cylinder__family").prefetch_related(
+        Prefetch("rounds", rounds.prefetch_related(Prefetch("results", results)))
+    )
+    return [_job_row(one) for one in prefetched]
+
+
+def _job_row(job: Job) -> JobRow:
+    rounds = list(job.rounds.all())
+    results = [one for round_ in rounds for one in round_.results.all()]
+    last = results[-1] if results else None
+    fixture = rounds[-1].fixture
+    return JobRow(
+        number=job.pk,
+        state=job.state,
+        state_label=job.get_state_display(),
+        family=job.cylinder.family.name,
+        serial=job.cylinder.serial,
+        customer_reference=job.cylinder.customer_reference,
+        opened_at=job.opened_at,
+        verdict=None if last is None else last.verdict,
+        target_error_mm=None if last is None else last.target_error_mm,
+        side_to_side_mm=None if last is None else last.side_to_side_mm,
+        fixture=None if fixture is None else fixture.name,
+        round_number=rounds[-1].number,
+        parts_changed=rounds[-1].parts_changed,
+    )
+
+
+def jobs_filtered(
+    *,
+    state: str = "",
+    family_id: int | None = None,
+    fixture_id: int | None = None,
+    used: Resource | None = None,
+    since: datetime | None = None,
+    until: datetime | None = None,
+    words: str = "",
+) -> QuerySet[Job]:
+    """Jobs newest first; `state` may be "at_work" for all that are not closed.
+
+    fixture_id: in any round. used: the fixture, lathe, edge or gauge it was done with. since,
+    until: opened at or after the one, before the other.
+    """
+    jobs = Job.objects.order_by("-pk")
+    if state == "at_work":
+        jobs = jobs.exclude(state__in=CLOSED)
+    elif state in State.values:
+        jobs = jobs.filter(state=state)
+    if family_id is not None:
+        jobs = jobs.filter(cylinder__family_id=family_id)
+    if fixture_id is not None:
+        jobs = jobs.filter(pk__in=Round.objects.filter(fixture_id=fixture_id).values("job"))
+    if used is not None:
+        own = type(used)._default_manager.filter(pk=used.pk)
+        jobs = jobs.filter(pk__in=own.values(JOBS[type(used)]))
+    if since is not None:
+        jobs = jobs.filter(opened_at__gte=since)
+    if until is not None:
+        jobs = jobs.filter(opened_at__lt=until)
+    for word in words.split():
+        jobs = _matching(jobs, word)
+    return jobs
+
+
+def _matching(jobs: QuerySet[Job], word: str) -> QuerySet[Job]:
+    found = jobs.filter(cylinder__serial__icontains=word) | jobs.filter(
+        cylinder__customer_reference__icontains=word
+    )
+    return found | jobs.filter(pk=int(word)) if word.isdecimal() and len(word) < 10 else found

@@ -1,0 +1,1 @@
+"""Reads about the shop itself: its choices, its resources and its pace."""
