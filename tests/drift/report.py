@@ -3,8 +3,7 @@
     python -m tests.drift.report [--shops N] [--quick] [--processes K] [--only PART ...]
 
 Shops are drawn from seeds of 40 000 000 and up, where the choosing looked at 1 000 000 to
-29 999 999; REPORT.md says what was chosen after a look at these all the same, and which of its
-parts are older.
+29 999 999; REPORT.md says what was chosen after a look at these all the same.
 """
 
 from __future__ import annotations
