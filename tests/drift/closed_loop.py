@@ -9,7 +9,7 @@ at the price of a re-indication, and nothing is found.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -200,9 +200,9 @@ def _by_watch(seed: int, *, excess: float | None) -> Spent:
             forget_hypotheses(channel.state, who)
             here.done += 1
             continue
-        start_afresh(channel.state, who, arrays.first, arrays.deltas)
+        start_afresh(channel.state, who, arrays)
         here.reindicate(resource, after=job - 1)
-        readings = replace(readings, y=readings.y.copy())
+        readings = readings._replace(y=readings.y.copy())
         readings.y[achieved] = here.achieved
     return _spent(here)
 

@@ -17,7 +17,7 @@ import math
 
 import numpy as np
 
-from qc.numerics.drift.channel_settings import RIVAL_LOG_ODDS, RIVAL_WALK
+from qc.numerics.drift.channel_settings import RIVAL_LOG_ODDS, RIVAL_WALK, SettingArrays
 from qc.numerics.drift.filtering import (
     error_shares,
     innovation,
@@ -27,21 +27,22 @@ from qc.numerics.drift.filtering import (
 )
 from qc.numerics.drift.hypotheses import age, forget_hypotheses
 from qc.numerics.drift.jit import compiled
+from qc.numerics.drift.readings import Readings
 from qc.numerics.drift.state import HYPOTHESES, JOBS, STATES, ChannelState
 from qc.numerics.drift.weighing import expect, respond, weigh
 from qc.numerics.results import FloatArray, IntArray
 
-MOST_TERMS = 8
 # What can happen to a resource before a job; the filter knows SERVICED and CHECKED.
 SERVICED, CHECKED, MENDED, RULED_OUT, CLOSED = range(5)
 
 
 @compiled
-def start_afresh(state: ChannelState, resource: int, first: int, deltas: int) -> None:
+def start_afresh(state: ChannelState, resource: int, arrays: SettingArrays) -> None:
     """It was serviced: its bias is whatever a service leaves, and nothing known before holds."""
     forget_hypotheses(state, resource)
-    for a in range(deltas):
-        _restart(state, first + deltas * resource + a, state.prior_var[resource])
+    for a in range(arrays.deltas):
+        row = arrays.first + arrays.deltas * resource + a
+        _restart(state, row, state.prior_var[resource])
     state.own[resource] = 0
 
 
@@ -73,84 +74,57 @@ def walk_of(state: ChannelState, resource: int, walk_var: float) -> float:
 
 
 @compiled
-def begin_job(
-    state: ChannelState,
-    involved: IntArray,
-    first: int,
-    deltas: int,
-    walk_var: float,
-    engine_var: float,
-    ramp: IntArray,
-    shape_var: FloatArray,
-    every: IntArray,
-    oldest: IntArray,
-    log_share: FloatArray,
-) -> None:
+def begin_job(state: ChannelState, involved: IntArray, arrays: SettingArrays) -> None:
     """Count the job, let biases walk, forget the last engine, and try new onsets."""
     state.counts[JOBS] += 1
-    if engine_var > 0.0:
-        for a in range(deltas):
-            _restart(state, deltas + a, engine_var * noise_scale(state, 0))
+    if arrays.engine_var > 0.0:
+        for a in range(arrays.deltas):
+            _restart(state, arrays.deltas + a, arrays.engine_var * noise_scale(state, 0))
     for resource in involved:
         if resource < 0:
             continue
-        walked = walk_of(state, resource, walk_var)
+        walked = walk_of(state, resource, arrays.walk_var)
         state.own[resource] += 1
-        for a in range(deltas):
-            row = first + deltas * resource + a
+        for a in range(arrays.deltas):
+            row = arrays.first + arrays.deltas * resource + a
             state.p[row, row] += walked
-            state.rival_p[row, row] += walk_var * state.rival_walk[resource]
-        age(state, resource, deltas, ramp, shape_var, every, oldest, log_share)
+            state.rival_p[row, row] += arrays.walk_var * state.rival_walk[resource]
+        age(state, resource, arrays)
 
 
 @compiled
 def take_readings(
-    state: ChannelState,
-    y: FloatArray,
-    var: FloatArray,
-    group: IntArray,
-    rows: IntArray,
-    terms: FloatArray,
-    seen_before: IntArray,
-    off: FloatArray,
-    first: int,
-    deltas: int,
+    state: ChannelState, readings: Readings, job: int, off: FloatArray, arrays: SettingArrays
 ) -> None:
-    """One job's k readings, each the sum of its `terms` times the states at its `rows` (k, 8) plus
-    noise of variance `var`.
-
-    seen_before: 1 where it has been learned from already and now only says what engine this is.
-    off (k,): filled with how many standard deviations each was out.
+    """Learn from one job's readings. off (m,): filled with how many standard deviations each was
+    out.
     """
+    start = readings.start[job]
+    size = readings.start[job + 1] - start
     h = state.counts[HYPOTHESES]
-    gain = np.zeros((y.size, state.counts[STATES]))
+    gain = np.zeros((size, state.counts[STATES]))
     # What each hypothesis, a move of size 1 along each axis, expects of each innovation.
-    expected = np.zeros((y.size, 2, h))
+    expected = np.zeros((size, 2, h))
     gained = np.ones(h)
-    for one in range(y.size):
-        noise = var[one] * noise_scale(state, group[one])
-        shares = error_shares(state, group[one])
-        spread, off[one], nu, log_none, blame = _learn(
-            state,
-            y[one],
-            noise,
-            shares,
-            rows[one],
-            terms[one],
-            seen_before[one] == 1,
-            gain[one],
-            deltas,
+    for one in range(size):
+        at = start + one
+        rows, terms, group = readings.rows[at], readings.terms[at], readings.group[at]
+        is_seen = readings.seen_before[at] == 1
+        y, scale = readings.y[at], noise_scale(state, group)
+        noise = readings.var[at] * scale
+        shares = error_shares(state, group)
+        spread, off[at], nu, log_none, blame = _learn(
+            state, y, noise, shares, rows, terms, is_seen, gain[one], arrays.deltas
         )
         if h > 0:
-            expect(state, rows[one], terms[one], first, deltas, gain, expected, one)
-        if seen_before[one] == 0:
+            expect(state, rows, terms, gain, expected, one, arrays)
+        if not is_seen:
             if h > 0:
                 weigh(state, nu, log_none, shares, spread, expected[one], gained)
-            learn_noise(state, group[one], noise / var[one], nu, spread, blame)
-            rival = _rival(state, y[one], noise, shares, rows[one], terms[one])
-            learn_walk(state, rival - log_none)
+            learn_noise(state, group, scale, nu, spread, blame)
+            learn_walk(state, _rival(state, y, noise, shares, rows, terms) - log_none)
     state.evidence[:h] += np.log(gained)
-    respond(state.response, gain, expected, deltas)
+    respond(state.response, gain, expected, arrays.deltas)
 
 
 @compiled

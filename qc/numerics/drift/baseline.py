@@ -15,7 +15,7 @@ import numpy as np
 
 from qc.errors import BadInput
 from qc.numerics.drift.bank import take_readings
-from qc.numerics.drift.channel import Compiled
+from qc.numerics.drift.channel_settings import SettingArrays
 from qc.numerics.drift.channel_watch import ChannelWatch
 from qc.numerics.drift.forecast import (
     begin,
@@ -235,7 +235,7 @@ def _first_after(found_in: Callable[[int], int | None], wanted: int) -> int:
     return enough
 
 
-def _without_luck(state: ChannelState, arrays: Compiled) -> None:
+def _without_luck(state: ChannelState, arrays: SettingArrays) -> None:
     """What the bank would hold had every reading so far fallen just where it was expected: moves of
     size 0 that have lost what was laid on them, in place."""
     h = int(state.counts[HYPOTHESES])
@@ -253,7 +253,7 @@ def _found_in(
     """
     enough = threshold - channel.settings.deltas / 2
     ready, readings = _ready(channel, like)
-    state, arrays = ready.state, ready.arrays
+    state, arrays, off = ready.state, ready.arrays, np.zeros(readings.y.size)
     _without_luck(state, arrays)
     truth = state.x[: state.counts[STATES]].copy()
     design = design_of(readings, truth.size)
@@ -265,19 +265,7 @@ def _found_in(
             truth[at : at + arrays.deltas] += knock / np.sqrt(arrays.deltas)
         row = job % len(like)
         begin(ready, readings.involved[row])
-        its = slice(readings.start[row], readings.start[row + 1])
-        take_readings(
-            state,
-            design[its] @ truth,
-            readings.var[its],
-            readings.group[its],
-            readings.rows[its],
-            readings.terms[its],
-            readings.seen_before[its],
-            np.zeros(its.stop - its.start),
-            arrays.first,
-            arrays.deltas,
-        )
+        take_readings(state, readings._replace(y=design @ truth), row, off, arrays)
         # Readings that fall just where expected say nothing of the noise or of the walk.
         for now, before in zip(learned, kept, strict=True):
             now[:] = before

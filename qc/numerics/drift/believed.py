@@ -7,11 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from qc.numerics.drift.bank import MOST_TERMS
 from qc.numerics.drift.channel_watch import ChannelWatch
 from qc.numerics.drift.forecast import place_of, seen_from
 from qc.numerics.drift.miss import mixture
-from qc.numerics.drift.readings import ACHIEVED, MOST_INVOLVED, Readings
+from qc.numerics.drift.readings import ACHIEVED, MOST_INVOLVED, MOST_TERMS, Readings
 
 # A bias under so many standard uncertainties is not told from none.
 TOLD_FROM = 2.0

@@ -8,8 +8,11 @@ and walk sizes are learned from the shop's own jobs.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
+
+from qc.numerics.results import FloatArray, IntArray
 
 # A reading's error is one of three: the usual one, a careless one, a wild one, with these sizes.
 SCALES = np.array([1.0, 2.5, 8.0])
@@ -75,3 +78,39 @@ class ChannelSettings:
     @property
     def fixed_blocks(self) -> int:
         return 1 if self.engine_sd is None else 2
+
+
+class SettingArrays(NamedTuple):
+    """A channel's settings as the sums take them: one place a shape, one a kind. first: the row of
+    the first resource's first state."""
+
+    first: int
+    deltas: int
+    walk_var: float
+    engine_var: float
+    ramp: IntArray
+    shape_var: FloatArray
+    every: IntArray
+    oldest: IntArray
+    log_share: FloatArray
+    log_prior: FloatArray
+    set_holds: float
+    set_by_jobs: bool
+
+
+def as_arrays(settings: ChannelSettings) -> SettingArrays:
+    shapes = settings.shapes
+    return SettingArrays(
+        first=settings.deltas * settings.fixed_blocks,
+        deltas=settings.deltas,
+        walk_var=settings.walk_var,
+        engine_var=0.0 if settings.engine_sd is None else settings.engine_sd**2,
+        ramp=np.array([int(shape.is_ramp) for shape in shapes]),
+        shape_var=np.array([shape.sd**2 for shape in shapes]),
+        every=np.array([shape.every for shape in shapes]),
+        oldest=np.array([shape.oldest for shape in shapes]),
+        log_share=np.log([shape.share for shape in shapes]),
+        log_prior=np.array([kind.log_prior for kind in settings.kinds]),
+        set_holds=settings.set_holds,
+        set_by_jobs=settings.set_by_jobs,
+    )

@@ -14,8 +14,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from qc.numerics.drift.bank import CHECKED, CLOSED, MENDED, RULED_OUT, SERVICED
-from qc.numerics.drift.channel import Compiled, act, as_arrays
-from qc.numerics.drift.channel_settings import RIVAL_WALK, ChannelSettings
+from qc.numerics.drift.channel import act
+from qc.numerics.drift.channel_settings import RIVAL_WALK, ChannelSettings, SettingArrays, as_arrays
 from qc.numerics.drift.granting import grant
 from qc.numerics.drift.state import RESOURCES, STATES, ChannelState, copied, with_room
 from qc.numerics.drift.suspects import COULD_WELL_BE, probabilities, suspected
@@ -43,7 +43,7 @@ class ChannelWatch:
     open: list[OpenFlag] = field(default_factory=list)
 
     @property
-    def arrays(self) -> Compiled:
+    def arrays(self) -> SettingArrays:
         return as_arrays(self.settings)
 
     @property
@@ -135,7 +135,7 @@ class ChannelWatch:
         for flag in self.open:
             flag.is_ruled_out |= what == RULED_OUT and flag.place == place
         for state in self.states:
-            act(state, what, place, self.arrays.first, self.arrays.deltas)
+            act(state, what, place, self.arrays)
 
     def _ends(self, flag: OpenFlag, what: int, place: int) -> bool:
         if what == MENDED:

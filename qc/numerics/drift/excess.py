@@ -121,14 +121,14 @@ def put_right(channel: ChannelWatch, kind: str, resource: int) -> list[tuple[flo
     weight = hypothesis_weights(state, arrays)[mine]
     chance = float(weight.sum())
     if_not = copy_of(channel)
-    start_afresh(if_not.state, place, arrays.first, arrays.deltas)
+    start_afresh(if_not.state, place, arrays)
     if not chance > 0:
         return [(1.0, if_not)]
     if_so = copy_of(channel)
     _take_back(if_so.state, mine, weight / chance, deltas=arrays.deltas)
     for other in range(len(channel.keys)):
         forget_hypotheses(if_so.state, other)
-    start_afresh(if_so.state, place, arrays.first, arrays.deltas)
+    start_afresh(if_so.state, place, arrays)
     return [(chance, if_so), (1 - chance, if_not)]
 
 

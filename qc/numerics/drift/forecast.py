@@ -13,7 +13,7 @@ import numpy as np
 
 from qc.errors import BadInput
 from qc.numerics.drift.bank import begin_job, walk_of
-from qc.numerics.drift.channel import Compiled
+from qc.numerics.drift.channel_settings import SettingArrays
 from qc.numerics.drift.channel_watch import ChannelWatch
 from qc.numerics.drift.filtering import error_shares, noise_scale
 from qc.numerics.drift.jobs import Jobs
@@ -99,20 +99,7 @@ def readings_for(channel: ChannelWatch, jobs: Jobs) -> Readings:
 
 def begin(channel: ChannelWatch, involved: IntArray) -> None:
     """The channel counts its next job, in place: a new engine, and new chances to have moved."""
-    arrays = channel.arrays
-    begin_job(
-        channel.state,
-        involved,
-        arrays.first,
-        arrays.deltas,
-        arrays.walk_var,
-        arrays.engine_var,
-        arrays.ramp,
-        arrays.shape_var,
-        arrays.every,
-        arrays.oldest,
-        arrays.log_share,
-    )
+    begin_job(channel.state, involved, channel.arrays)
 
 
 def design_of(readings: Readings, states: int) -> FloatArray:
@@ -194,7 +181,7 @@ def seen_from(
 
 
 def hypothesis_weights(
-    state: ChannelState, arrays: Compiled, *, hazard: float = HAZARD
+    state: ChannelState, arrays: SettingArrays, *, hazard: float = HAZARD
 ) -> FloatArray:
     """Probability of each hypothesis, shape (h,); what is missing to 1 is "nothing has moved".
 
@@ -219,7 +206,7 @@ def _worth_keeping(weight: FloatArray, least_weight: float) -> IntArray:
 
 
 def _effects(
-    state: ChannelState, arrays: Compiled, design: FloatArray, kept: IntArray
+    state: ChannelState, arrays: SettingArrays, design: FloatArray, kept: IntArray
 ) -> FloatArray:
     n, who = design.shape[1], state.who[kept]
     found = np.empty((kept.size, design.shape[0], arrays.deltas))

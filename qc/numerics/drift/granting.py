@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from qc.numerics.drift.channel import Compiled
+from qc.numerics.drift.channel_settings import SettingArrays
 from qc.numerics.drift.state import HYPOTHESES, STATES, ChannelState
 
 
-def grant(state: ChannelState, arrays: Compiled, *, place: int | None = None) -> None:
+def grant(state: ChannelState, arrays: SettingArrays, *, place: int | None = None) -> None:
     """Take it, in place, that one resource moved, each hypothesis as likely as it is given that.
 
     place: the resource that moved; any of them where it is None. The mixture of what the filter's

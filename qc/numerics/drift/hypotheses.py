@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 
+from qc.numerics.drift.channel_settings import SettingArrays
 from qc.numerics.drift.jit import IS_COMPILED, compiled
 from qc.numerics.drift.onsets import are_kept, is_tried, stand_for
 from qc.numerics.drift.state import (
@@ -16,7 +17,7 @@ from qc.numerics.drift.state import (
     STATES,
     ChannelState,
 )
-from qc.numerics.results import FloatArray, IntArray
+from qc.numerics.results import FloatArray
 
 
 @compiled
@@ -31,33 +32,16 @@ def forget_hypotheses(state: ChannelState, resource: int) -> None:
 
 
 @compiled
-def age(
-    state: ChannelState,
-    resource: int,
-    deltas: int,
-    ramp: IntArray,
-    shape_var: FloatArray,
-    every: IntArray,
-    oldest: IntArray,
-    log_share: FloatArray,
-) -> None:
+def age(state: ChannelState, resource: int, arrays: SettingArrays) -> None:
     """One more own job: thin the old hypotheses and try those that begin at this job."""
-    _thin(state, resource, ramp, every, oldest, log_share)
-    for shape in range(every.size):
-        if is_tried(state.own[resource], every[shape]):
-            weight = log_share[shape] + math.log(every[shape])
-            _try(state, resource, shape, deltas, shape_var[shape], weight)
+    _thin(state, resource, arrays)
+    for shape in range(arrays.every.size):
+        if is_tried(state.own[resource], arrays.every[shape]):
+            _try(state, resource, shape, arrays)
 
 
 @compiled
-def _try(
-    state: ChannelState,
-    resource: int,
-    shape: int,
-    deltas: int,
-    var: float,
-    weight: float,
-) -> None:
+def _try(state: ChannelState, resource: int, shape: int, arrays: SettingArrays) -> None:
     n = state.counts[STATES]
     at = state.counts[HYPOTHESES]
     state.counts[HYPOTHESES] += 1
@@ -66,13 +50,13 @@ def _try(
     state.onset_job[at] = state.counts[JOBS] - 1
     state.shape[at] = shape
     state.mean[:, at] = 0.0
-    state.cov[0, at] = var
+    state.cov[0, at] = arrays.shape_var[shape]
     state.cov[1, at] = 0.0
-    state.cov[2, at] = var
+    state.cov[2, at] = arrays.shape_var[shape]
     state.evidence[at] = 0.0
-    state.weight[at] = weight
+    state.weight[at] = arrays.log_share[shape] + math.log(arrays.every[shape])
     state.since[at] = 1.0
-    for b in range(deltas):
+    for b in range(arrays.deltas):
         state.response[b, :n, at] = 0.0
 
 
@@ -93,44 +77,30 @@ def _drop(state: ChannelState, at: int) -> None:
     state.counts[HYPOTHESES] = last
 
 
-def _thin_in_arrays(
-    state: ChannelState,
-    resource: int,
-    ramp: IntArray,
-    every: IntArray,
-    oldest: IntArray,
-    log_share: FloatArray,
-) -> None:
+def _thin_in_arrays(state: ChannelState, resource: int, arrays: SettingArrays) -> None:
     h = state.counts[HYPOTHESES]
     mine = np.flatnonzero(state.who[:h] == resource)
     own = state.own[resource]
     onset = state.onset[mine]
     shape = state.shape[mine]
-    spacing = stand_for(own - onset, every[shape])
-    state.weight[mine] = log_share[shape] + np.log(spacing)
-    state.since[mine] = np.where(ramp[shape] == 1, own - onset + 1.0, 1.0)
-    spare = mine[~are_kept(onset, own, spacing, oldest[shape])]
+    spacing = stand_for(own - onset, arrays.every[shape])
+    state.weight[mine] = arrays.log_share[shape] + np.log(spacing)
+    state.since[mine] = np.where(arrays.ramp[shape] == 1, own - onset + 1.0, 1.0)
+    spare = mine[~are_kept(onset, own, spacing, arrays.oldest[shape])]
     for at in spare[::-1]:
         _drop(state, at)
 
 
-def _thin_in_loops(
-    state: ChannelState,
-    resource: int,
-    ramp: IntArray,
-    every: IntArray,
-    oldest: IntArray,
-    log_share: FloatArray,
-) -> None:
+def _thin_in_loops(state: ChannelState, resource: int, arrays: SettingArrays) -> None:
     own = state.own[resource]
     for at in range(state.counts[HYPOTHESES] - 1, -1, -1):
         if state.who[at] != resource:
             continue
         onset, shape = state.onset[at], state.shape[at]
-        spacing = stand_for(own - onset, every[shape])
-        if are_kept(onset, own, spacing, oldest[shape]):
-            state.weight[at] = log_share[shape] + math.log(spacing)
-            state.since[at] = own - onset + 1.0 if ramp[shape] == 1 else 1.0
+        spacing = stand_for(own - onset, arrays.every[shape])
+        if are_kept(onset, own, spacing, arrays.oldest[shape]):
+            state.weight[at] = arrays.log_share[shape] + math.log(spacing)
+            state.since[at] = own - onset + 1.0 if arrays.ramp[shape] == 1 else 1.0
         else:
             _drop(state, at)
 

@@ -10,24 +10,23 @@ Spread: log s2 - (psi(df/2) - log(df/2)) = m + operator + gauge + e, var e = psi
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from scipy.special import polygamma, psi
 
 from qc.numerics.drift import defaults
-from qc.numerics.drift.bank import MOST_TERMS
 from qc.numerics.drift.channel_settings import ChannelSettings
 from qc.numerics.drift.jobs import Jobs
 from qc.numerics.results import FloatArray, IntArray
 from qc.numerics.series import BoolArray
 from qc.numerics.tilt import REFERENCE_RADIUS_MM
 
-MOST_INVOLVED = 4
+MOST_INVOLVED, MOST_TERMS = 4, 8
 FOUND, ACHIEVED = 0, 1
 
 
-@dataclass(frozen=True, eq=False)
-class Readings:
+class Readings(NamedTuple):
     """involved (n, 4): resources, by place, that this job counts for; -1 pads. start (n + 1,):
     the job's readings are start[i]:start[i + 1] of the rest. y, var, group, seen_before (m,).
     terms (m, 8) of the states at rows (m, 8)."""

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from qc.numerics.drift.channel import Compiled
+from qc.numerics.drift.channel_settings import SettingArrays
 from qc.numerics.drift.hypotheses import evidence_of_each
 from qc.numerics.drift.state import HYPOTHESES, JOBS, ChannelState
 from qc.numerics.results import FloatArray
@@ -65,7 +65,9 @@ class Move:
     ramp_probability: float
 
 
-def probabilities(state: ChannelState, arrays: Compiled, *, by_jobs: bool = False) -> FloatArray:
+def probabilities(
+    state: ChannelState, arrays: SettingArrays, *, by_jobs: bool = False
+) -> FloatArray:
     """Of each resource, by place, being the one that moved, given that one did; by_jobs: were each
     kind as likely beforehand."""
     prior = np.zeros_like(arrays.log_prior) if by_jobs else arrays.log_prior
@@ -84,7 +86,7 @@ def smallest_set(probability: FloatArray, *, holds: float) -> list[int]:
     return [int(place) for place in order[: min(needed, order.size)]]
 
 
-def suspected(state: ChannelState, arrays: Compiled) -> list[int]:
+def suspected(state: ChannelState, arrays: SettingArrays) -> list[int]:
     """Places of the smallest set that holds what moved, likeliest first; none where nothing is held
     against anything."""
     chances = probabilities(state, arrays)
@@ -96,7 +98,7 @@ def suspected(state: ChannelState, arrays: Compiled) -> list[int]:
 
 
 def suspects_of(
-    state: ChannelState, arrays: Compiled, keys: Sequence[tuple[str, int]]
+    state: ChannelState, arrays: SettingArrays, keys: Sequence[tuple[str, int]]
 ) -> tuple[Suspect, ...]:
     """The suspect set, likeliest first. keys: what is at which place."""
     chances = probabilities(state, arrays)
@@ -107,7 +109,7 @@ def suspects_of(
     )
 
 
-def move_of(state: ChannelState, place: int, arrays: Compiled) -> Move:
+def move_of(state: ChannelState, place: int, arrays: SettingArrays) -> Move:
     """How the resource at this place moved, if it did: averaged over when and how."""
     h = int(state.counts[HYPOTHESES])
     mine = np.flatnonzero(state.who[:h] == place)

@@ -16,7 +16,7 @@ import numpy as np
 
 from qc.errors import BadInput
 from qc.numerics.drift.bank import CHECKED, CLOSED, MENDED, RULED_OUT, SERVICED
-from qc.numerics.drift.channel import Compiled, run
+from qc.numerics.drift.channel import run
 from qc.numerics.drift.channel_watch import ChannelWatch
 from qc.numerics.drift.defaults import CHANNELS
 from qc.numerics.drift.granting import grant
@@ -152,7 +152,7 @@ class Watch:
                 job += 1
             if who < 0:
                 continue
-            flags.append(_flag(channel, job - 1, who, threshold=threshold, arrays=arrays))
+            flags.append(_flag(channel, job - 1, who, threshold=threshold))
             if self.on_flag == "check":
                 forget_hypotheses(channel.state, who)
             else:
@@ -260,8 +260,8 @@ def _acted(channel: ChannelWatch, events: Sequence[Event]) -> IntArray:
     return np.array(rows, dtype=np.int64).reshape(len(rows), 3)
 
 
-def _flag(channel: ChannelWatch, job: int, who: int, *, threshold: float, arrays: Compiled) -> Flag:
-    state = channel.newest
+def _flag(channel: ChannelWatch, job: int, who: int, *, threshold: float) -> Flag:
+    state, arrays = channel.newest, channel.arrays
     return Flag(
         job=job,
         channel=channel.settings.name,

@@ -16,7 +16,7 @@ import math
 
 import numpy as np
 
-from qc.numerics.drift.channel_settings import SCALES
+from qc.numerics.drift.channel_settings import SCALES, SettingArrays
 from qc.numerics.drift.exponential import exp
 from qc.numerics.drift.jit import IS_COMPILED, compiled
 from qc.numerics.drift.state import HYPOTHESES, ChannelState
@@ -27,20 +27,19 @@ def _expect_in_arrays(
     state: ChannelState,
     rows: IntArray,
     terms: FloatArray,
-    first: int,
-    deltas: int,
     gain: FloatArray,
     expected: FloatArray,
     one: int,
+    arrays: SettingArrays,
 ) -> None:
     h = state.counts[HYPOTHESES]
     g = expected[one]
     for row, term in zip(rows, terms, strict=True):
         if term == 0.0:
             continue
-        g[:deltas] -= term * state.response[:, row, :h]
-        if row >= first:
-            resource, a = divmod(row - first, deltas)
+        g[: arrays.deltas] -= term * state.response[:, row, :h]
+        if row >= arrays.first:
+            resource, a = divmod(row - arrays.first, arrays.deltas)
             mine = np.flatnonzero(state.who[:h] == resource)
             g[a, mine] += term * state.since[mine]
     for earlier in range(one):
@@ -51,23 +50,22 @@ def _expect_in_loops(
     state: ChannelState,
     rows: IntArray,
     terms: FloatArray,
-    first: int,
-    deltas: int,
     gain: FloatArray,
     expected: FloatArray,
     one: int,
+    arrays: SettingArrays,
 ) -> None:
     h = state.counts[HYPOTHESES]
     for j in range(rows.size):
         term, row = terms[j], rows[j]
         if term == 0.0:
             continue
-        for a in range(deltas):
+        for a in range(arrays.deltas):
             for i in range(h):
                 expected[one, a, i] -= term * state.response[a, row, i]
-        if row >= first:
-            resource = (row - first) // deltas
-            a = (row - first) % deltas
+        if row >= arrays.first:
+            resource = (row - arrays.first) // arrays.deltas
+            a = (row - arrays.first) % arrays.deltas
             for i in range(h):
                 if state.who[i] == resource:
                     expected[one, a, i] += term * state.since[i]
@@ -75,7 +73,7 @@ def _expect_in_loops(
         moved = 0.0
         for j in range(rows.size):
             moved += terms[j] * gain[earlier, rows[j]]
-        for a in range(deltas):
+        for a in range(arrays.deltas):
             for i in range(h):
                 expected[one, a, i] -= moved * expected[earlier, a, i]
 
@@ -177,9 +175,8 @@ def _weigh_in_loops(
         state.cov[2, i] -= k1 * k1 * pull
 
 
-# (state, rows and terms (8,): of the reading numbered `one` of a job, first and deltas: where the
-# resources' states begin and how many each has, gain (k, n): of the job's readings so far, expected
-# (k, 2, h)): fills expected[one].
+# (state, rows and terms (8,): of the reading numbered `one` of a job, gain (k, n): of the job's
+# readings so far, expected (k, 2, h), one, arrays): fills expected[one].
 expect = compiled(_expect_in_loops) if IS_COMPILED else _expect_in_arrays
 # (response, gain, expected, deltas): brings the filter's response up to date in place.
 respond = compiled(_respond_in_loops) if IS_COMPILED else _respond_in_arrays
