@@ -319,5 +319,5 @@ def _as_believed(
             }
             for one in suspects
         ),
-        move=move_of(story.state, story.keys.index(moved), story.arrays),
+        move=move_of(story.state, story.held_at(story.keys.index(moved)), story.arrays),
     )

@@ -33,7 +33,7 @@ from qc.numerics.drift.weighing import expect, respond, weigh
 from qc.numerics.results import FloatArray, IntArray
 
 # What can happen to a resource before a job; the filter knows SERVICED and CHECKED.
-SERVICED, CHECKED, MENDED, RULED_OUT, CLOSED = range(5)
+SERVICED, CHECKED, MENDED, RULED_OUT, CLOSED, RENEWED = range(6)
 
 
 @compiled

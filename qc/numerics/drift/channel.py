@@ -4,7 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 
-from qc.numerics.drift.bank import CLOSED, MENDED, SERVICED, begin_job, start_afresh, take_readings
+from qc.numerics.drift.bank import (
+    CLOSED,
+    MENDED,
+    RENEWED,
+    SERVICED,
+    begin_job,
+    start_afresh,
+    take_readings,
+)
 from qc.numerics.drift.channel_settings import SettingArrays
 from qc.numerics.drift.hypotheses import evidence_of_each, forget_hypotheses, may_reach
 from qc.numerics.drift.jit import compiled
@@ -16,7 +24,7 @@ from qc.numerics.results import FloatArray, IntArray
 @compiled
 def act(state: ChannelState, what: int, resource: int, arrays: SettingArrays) -> None:
     """What was done about a resource, in place."""
-    if what in (SERVICED, MENDED):
+    if what in (SERVICED, MENDED, RENEWED):
         start_afresh(state, resource, arrays)
     elif what != CLOSED:
         forget_hypotheses(state, resource)

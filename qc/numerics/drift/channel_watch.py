@@ -4,6 +4,11 @@ While a flag is open nobody has said whether it is right, and the jobs after it 
 suspects apart: the state it was raised from keeps its story. What else moves meanwhile is looked
 for in a second state, in which the flag's story is granted as it was believed; and so on, one state
 more for each open flag.
+
+Something may be put right while a flag that suspects it stays open, to see what the next jobs read.
+Whether it had moved is then a question about what it was until then, and so it gets a second place
+there, that no job uses any more: what was held against it moves there and is weighed on by what it
+left behind.
 """
 
 from __future__ import annotations
@@ -13,12 +18,20 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from qc.numerics.drift.bank import CHECKED, CLOSED, MENDED, RULED_OUT, SERVICED
+from qc.numerics.drift.bank import CHECKED, CLOSED, MENDED, RENEWED, RULED_OUT, SERVICED
 from qc.numerics.drift.channel import act
 from qc.numerics.drift.channel_settings import RIVAL_WALK, ChannelSettings, SettingArrays, as_arrays
 from qc.numerics.drift.granting import grant
-from qc.numerics.drift.state import RESOURCES, STATES, ChannelState, copied, with_room
-from qc.numerics.drift.suspects import COULD_WELL_BE, probabilities, suspected
+from qc.numerics.drift.hypotheses import forget_hypotheses
+from qc.numerics.drift.state import HYPOTHESES, RESOURCES, STATES, ChannelState, copied, with_room
+from qc.numerics.drift.suspects import (
+    COULD_WELL_BE,
+    Key,
+    as_before,
+    called,
+    probabilities,
+    suspected,
+)
 from qc.numerics.results import IntArray
 
 
@@ -39,7 +52,7 @@ class ChannelWatch:
 
     settings: ChannelSettings
     state: ChannelState
-    keys: list[tuple[str, int]] = field(default_factory=list)
+    keys: list[Key] = field(default_factory=list)
     open: list[OpenFlag] = field(default_factory=list)
 
     @property
@@ -73,6 +86,17 @@ class ChannelWatch:
                 return ChannelWatch(self.settings, state, self.keys)
         raise KeyError((kind, resource))
 
+    def held_at(self, place: int) -> int:
+        """Where what is held against a resource lies: at the place of what it was, where it was put
+        right while a flag suspects it."""
+        return next(iter(self._held_before(self.state, place)), place)
+
+    def _held_before(self, state: ChannelState, place: int) -> list[int]:
+        """The place of what it was, if anything is held there."""
+        before = as_before(self.keys[place])
+        held = {self.keys[at] for at in state.who[: state.counts[HYPOTHESES]].tolist()}
+        return [self.keys.index(before)] if before in held else []
+
     def is_told(self, place: int) -> bool:
         """Whether an open flag is about it, or could well be by now."""
         return any(place in self._told_of(flag, state) for flag, state in self._stories())
@@ -82,7 +106,8 @@ class ChannelWatch:
 
     def _told_of(self, flag: OpenFlag, state: ChannelState) -> set[int]:
         chances = probabilities(state, self.arrays)
-        return {flag.place, *np.flatnonzero(chances >= COULD_WELL_BE).tolist()}
+        well = [self.keys[at] for at in np.flatnonzero(chances >= COULD_WELL_BE)]
+        return {flag.place, *(self.keys.index(called(key)) for key in well)}
 
     def places(self, kind: str, ids: IntArray) -> IntArray:
         """Each id's place, -1 for none. Every id must have been seen."""
@@ -93,7 +118,7 @@ class ChannelWatch:
         found = np.minimum(np.searchsorted(names, ids), names.size - 1)
         return np.where(names[found] == ids, at[found], -1)
 
-    def meet(self, seen: Sequence[tuple[str, int]]) -> None:
+    def meet(self, seen: Sequence[Key]) -> None:
         """Give each resource not seen before its place, in this order."""
         known = set(self.keys)
         new = [key for key in dict.fromkeys(seen) if key not in known]
@@ -105,9 +130,7 @@ class ChannelWatch:
             flag.granted = self._met(flag.granted, new, wanted)
         self.keys += new
 
-    def _met(
-        self, state: ChannelState, new: Sequence[tuple[str, int]], wanted: int
-    ) -> ChannelState:
+    def _met(self, state: ChannelState, new: Sequence[Key], wanted: int) -> ChannelState:
         d, kinds = self.settings.deltas, [kind.name for kind in self.settings.kinds]
         room = wanted if wanted <= state.own.size else max(wanted, 2 * state.own.size)
         state = with_room(state, deltas=d, resources=room)
@@ -130,17 +153,43 @@ class ChannelWatch:
 
     def act(self, what: int, place: int) -> None:
         """Something was done about the resource at this place; see Event for what may be."""
-        for flag in [one for one in self.open if self._ends(one, what, place)]:
+        if what == RENEWED:
+            self._set_before_apart(place)
+        ended = [one for one in self.open if self._ends(one, what, place)]
+        # What was put right while its flag stayed open is right since then.
+        is_right = what == MENDED and any(
+            self._held_before(self._told_by(one), place) for one in ended
+        )
+        for flag in ended:
             self._close(flag, what, place)
         for flag in self.open:
             flag.is_ruled_out |= what == RULED_OUT and flag.place == place
         for state in self.states:
-            act(state, what, place, self.arrays)
+            if not is_right:
+                act(state, what, place, self.arrays)
+            if what not in (CLOSED, RENEWED):
+                for before in self._held_before(state, place):
+                    forget_hypotheses(state, before)
+
+    def _set_before_apart(self, place: int) -> None:
+        """In every open flag's story what is held against it is held against what it was."""
+        if not self.open:
+            return
+        before = as_before(self.keys[place])
+        self.meet([before])
+        for _, state in self._stories():
+            if not self._held_before(state, place):
+                who = state.who[: state.counts[HYPOTHESES]]
+                who[who == place] = self.keys.index(before)
+
+    def _told_by(self, flag: OpenFlag) -> ChannelState:
+        return self.states[self.open.index(flag)]
 
     def _ends(self, flag: OpenFlag, what: int, place: int) -> bool:
         if what == MENDED:
-            state = self.states[self.open.index(flag)]
-            return place in (flag.place, *suspected(state, self.arrays))
+            state = self._told_by(flag)
+            told = {self.keys[at] for at in (flag.place, *suspected(state, self.arrays))}
+            return self.keys[place] in {called(key) for key in told}
         if what == SERVICED:
             return flag.place == place and not flag.is_ruled_out
         return what in (CHECKED, CLOSED) and flag.place == place
@@ -156,7 +205,8 @@ class ChannelWatch:
         if what == CHECKED or (what == MENDED and is_last):
             known = self.states[at]
         if what == MENDED and is_last:
-            grant(known, self.arrays, place=place)
+            held_at = next(iter(self._held_before(known, place)), place)
+            grant(known, self.arrays, place=held_at)
         del self.open[at]
         if at == 0:
             self.state = known

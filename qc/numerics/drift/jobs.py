@@ -76,7 +76,7 @@ class Jobs:
         return Jobs(**{name: getattr(self, name)[rows] for name in Jobs.__dataclass_fields__})
 
 
-What = Literal["serviced", "checked", "mended", "ruled_out", "closed"]
+What = Literal["serviced", "checked", "mended", "ruled_out", "closed", "renewed"]
 
 
 @dataclass(frozen=True)
@@ -89,6 +89,8 @@ class Event:
     to have moved: it ends the open flags that suspect it. "ruled_out" is checked, ending none, and
     no service of it ends a flag about it from then on: the others are in question. "closed" ends
     the open flags about it with their stories as they are believed, and does nothing to it.
+    "renewed" is serviced, ending none: what open flags hold against it goes on being weighed as
+    what it was until then, so that the next jobs say whether it was the one.
     """
 
     before_job: int

@@ -142,7 +142,7 @@ def _outlook(
     seen = outlook(channel, possible, ahead=ahead, hazard=hazard, least_weight=least)
     if moved is None:
         return seen
-    weight = np.where(seen.who == place_of(channel, *moved), seen.weight, 0.0)
+    weight = np.where(seen.who == channel.held_at(place_of(channel, *moved)), seen.weight, 0.0)
     if not weight.sum() > 0:
         raise BadInput(why=f"Nothing is held against {moved[0]} {moved[1]}.")
     return replace(seen, weight=weight / weight.sum())

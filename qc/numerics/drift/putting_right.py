@@ -31,13 +31,16 @@ def service_trials(
 ) -> list[Trial]:
     """What each possible job is worth after a service of the one, in their order.
 
-    Raises BadInput where a suspect is not the channel's, the two are one, or nothing is held
-    against one of them.
+    Raises BadInput where a suspect is not the channel's, the two are one, nothing is held against
+    one of them, or the one was put right already.
     """
-    places = tuple(place_of(channel, one.kind, one.resource) for one in (serviced, other))
+    mine = place_of(channel, serviced.kind, serviced.resource)
+    if channel.held_at(mine) != mine:
+        raise BadInput(why="That one was put right already.")
+    places = (mine, channel.held_at(place_of(channel, other.kind, other.resource)))
     if places[0] == places[1]:
         raise BadInput(why="Name two different suspects.")
-    odds = odds_between(channel, (places[0], places[1]))
+    odds = odds_between(channel, places)
     (_, if_so), (_, if_not) = put_right(channel, serviced.kind, serviced.resource)
     nats = []
     for start in range(0, len(possible), AT_ONCE):

@@ -217,7 +217,9 @@ def _ready(
     channel: ChannelWatch, first: Suspect, second: Suspect, possible: Jobs
 ) -> tuple[ChannelWatch, tuple[int, int]]:
     """The channel with a new engine in hand, and the suspects' places."""
-    places = tuple(place_of(channel, one.kind, one.resource) for one in (first, second))
+    places = tuple(
+        channel.held_at(place_of(channel, one.kind, one.resource)) for one in (first, second)
+    )
     if places[0] == places[1]:
         raise BadInput(why="Name two different suspects.")
     ready = copy_of(channel)

@@ -24,6 +24,20 @@ NAMED_BY_JOBS_AT = 0.6
 ONSET_HOLDS = 0.9
 
 
+Key = tuple[str, int]
+
+
+def as_before(key: Key) -> Key:
+    """The name of what a resource was before it was put right while a flag suspected it."""
+    kind, resource = key
+    return kind, -2 - resource
+
+
+def called(key: Key) -> Key:
+    """The resource that a place is of: itself, or what it was."""
+    return key if key[1] >= 0 else as_before(key)
+
+
 @dataclass(frozen=True)
 class Suspect:
     """probability: of having been the one, given that one of the channel's resources moved.
@@ -98,15 +112,20 @@ def suspected(state: ChannelState, arrays: SettingArrays) -> list[int]:
 
 
 def suspects_of(
-    state: ChannelState, arrays: SettingArrays, keys: Sequence[tuple[str, int]]
+    state: ChannelState, arrays: SettingArrays, keys: Sequence[Key]
 ) -> tuple[Suspect, ...]:
-    """The suspect set, likeliest first. keys: what is at which place."""
+    """The suspect set, likeliest first. keys: what is at which place. What a resource is and what
+    it was are one suspect."""
     chances = probabilities(state, arrays)
     by_jobs = probabilities(state, arrays, by_jobs=True)
-    return tuple(
-        Suspect(*keys[place], probability=float(chances[place]), by_jobs=float(by_jobs[place]))
-        for place in suspected(state, arrays)
-    )
+    told: dict[Key, list[int]] = {}
+    for place in suspected(state, arrays):
+        told.setdefault(called(keys[place]), []).append(place)
+    found = [
+        Suspect(*key, probability=float(chances[at].sum()), by_jobs=float(by_jobs[at].sum()))
+        for key, at in told.items()
+    ]
+    return tuple(sorted(found, key=lambda one: -one.probability))
 
 
 def move_of(state: ChannelState, place: int, arrays: SettingArrays) -> Move:

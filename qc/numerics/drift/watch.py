@@ -15,7 +15,7 @@ from typing import Literal
 import numpy as np
 
 from qc.errors import BadInput
-from qc.numerics.drift.bank import CHECKED, CLOSED, MENDED, RULED_OUT, SERVICED
+from qc.numerics.drift.bank import CHECKED, CLOSED, MENDED, RENEWED, RULED_OUT, SERVICED
 from qc.numerics.drift.channel import run
 from qc.numerics.drift.channel_watch import ChannelWatch
 from qc.numerics.drift.defaults import CHANNELS
@@ -44,6 +44,7 @@ WHAT = {
     "mended": MENDED,
     "ruled_out": RULED_OUT,
     "closed": CLOSED,
+    "renewed": RENEWED,
 }
 NO_EVENTS = np.zeros((0, 3), dtype=np.int64)
 AFTER_ALL = np.iinfo(np.int64).max
