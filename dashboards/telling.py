@@ -44,6 +44,7 @@ WHAT = {
     "flag.raised": "raised the flag",
     "flag.looked_into": "began to look into it",
     "flag.checked": "found some of it in order",
+    "flag.tried": "put one of them right, for the next jobs to tell",
     "flag.cause_found": "closed it: a cause was found",
     "flag.none_found": "closed it: no cause was found",
     "flag.cleared": "cleared it by a service",

@@ -57,8 +57,9 @@ def found_in() -> serializers.ChoiceField:
         required=False,
         help_text="What this says of the open flags that suspect it with 0.1 or more. here: they "
         "close with the cause in it, and the note says what was seen. in_order: it is left to the "
-        "other suspects; with none left they close with no cause found. not_known, as without it: "
-        "they are cleared, outside the score. Refused where no open flag suspects it, unless "
+        "other suspects; with none left they close with no cause found. to_be_seen: they stay "
+        "open, and the jobs after it say whether it was the one. not_known, as without it: they "
+        "are cleared, outside the score. Refused where no open flag suspects it, unless "
         "not_known.",
     )
 

@@ -93,13 +93,14 @@ class NewGaugeForm(GaugeForm):
     groups = (Group("", "", (NAME, SERIAL, STEP, DUE, CERTIFICATE, NOTE)),)
 
 
-def found_field(help_text: str) -> forms.ChoiceField:
-    """Asked where an open flag suspects what is serviced."""
+def found_field(help_text: str, *, is_in_question: bool) -> forms.ChoiceField:
+    """Asked where an open flag suspects what is serviced. is_in_question: it may as well be
+    something else, which the next jobs can tell."""
     return forms.ChoiceField(
         label="Was a cause found?",
         help_text=help_text,
         choices=CauseFound.choices,
-        initial=CauseFound.NOT_KNOWN,
+        initial=CauseFound.TO_BE_SEEN if is_in_question else CauseFound.NOT_KNOWN,
         required=False,
         widget=forms.RadioSelect,
     )
@@ -126,12 +127,14 @@ class NewEdgeForm(EdgeForm):
         lathe: str = "",
         slot: str = "",
         suspected: Sequence[str] = (),
+        is_in_question: bool = False,
     ) -> None:
         super().__init__(data, unit=unit)
         if suspected:
             self.fields["found"] = found_field(
                 f"An open flag suspects {one_of(suspected)}. Where another edge gives way, leave "
-                "it at not known."
+                "it as it is.",
+                is_in_question=is_in_question,
             )
             self.fields["found_note"] = why_field("What was seen on the old edge")
         self.fields["lathe"].choices = offered(lathes, none="Choose a lathe")  # type: ignore[attr-defined]
@@ -167,10 +170,13 @@ class ServiceForm(BenchForm):
         unit: str,
         kinds: tuple[ServiceKind, ...],
         suspected: bool = False,
+        is_in_question: bool = False,
     ) -> None:
         super().__init__(data, unit=unit)
         if suspected:
-            self.fields["found"] = found_field("Where it was, the note says what.")
+            self.fields["found"] = found_field(
+                "Where it was, the note says what.", is_in_question=is_in_question
+            )
             self.order_fields(["kind", "as_found_mm", "as_left_mm", "found", "note"])
         self.fields["kind"].choices = [(one.value, one.label) for one in kinds]  # type: ignore[attr-defined]
         if len(kinds) == 1:

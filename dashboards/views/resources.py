@@ -23,12 +23,13 @@ from qc.lookups.flags.suspected import (
     asked_about,
     edges_asked_about,
     ended_by_retiring,
+    is_in_question,
     suspected_openly,
 )
 from qc.lookups.flags.told import flag_lines
 from qc.lookups.pages.shop import lathes_in_use
 from qc.lookups.shop.resources import resource_page, resource_rows
-from qc.models import Gauge, Role
+from qc.models import CauseFound, Gauge, Role
 from qc.operations import resources
 
 CHANGE = "change the shop's resources"
@@ -93,18 +94,26 @@ def register(request: HttpRequest, by: Actor, kind: Kind) -> HttpResponse:
 @page("shop", role=Role.LEAD, to="change tool edges")
 def fit_edge(request: HttpRequest, by: Actor) -> HttpResponse:
     """`?lathe=` and `?slot=` fill in what the page that led here knew."""
+    asked = edges_asked_about()
     form = NewEdgeForm(
         sent(request),
         unit=by.person.unit,
         lathes=lathes_in_use(),
         lathe=request.GET.get("lathe", ""),
         slot=request.GET.get("slot", ""),
-        suspected=[one.name for one in edges_asked_about()],
+        suspected=[one.name for one in asked],
+        is_in_question=is_in_question(*(("edge", one.pk) for one in asked)),
     )
 
     def fit() -> None:
         lathe = access.lathe(form.cleaned_data["lathe"])
         told = {**form.columns(), **form.of_the_old()}
+        here = (lathe.pk, told["slot"])
+        if told["found"] == CauseFound.TO_BE_SEEN and here not in {
+            (one.lathe_id, one.slot) for one in asked
+        }:
+            # No flag is about what gives way: that answer stood there for the others.
+            told["found"] = CauseFound.NOT_KNOWN
         resources.fit_edge(lathe=lathe, **told, by=by, at=timezone.now())
 
     if saved(form, fit):
@@ -143,6 +152,7 @@ def service(request: HttpRequest, by: Actor, kind: Kind, key: int) -> HttpRespon
         unit=by.person.unit,
         kinds=resources.SERVICE_KINDS[kind.model],
         suspected=bool(asked),
+        is_in_question=is_in_question((kind.slug, key)),
     )
     if saved(
         form,

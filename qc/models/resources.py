@@ -124,11 +124,13 @@ class CauseFound(models.TextChoices):
 
     HERE = "here", "yes, here: it had moved or worn"
     IN_ORDER = "in_order", "no, it was in order"
-    NOT_KNOWN = "not_known", "not known"
+    TO_BE_SEEN = "to_be_seen", "not yet: the next jobs will tell"
+    NOT_KNOWN = "not_known", "not known, and the flag may go"
 
 
 class ServiceEvent(models.Model):
-    """Work done on one resource, with what was found and what was left."""
+    """Work done on one resource, with what was found and what was left. tells_later: open flags
+    that suspect it stayed open, for the jobs after it to say whether it was the one."""
 
     kind = models.CharField(max_length=16, choices=ServiceKind.choices)
     fixture = models.ForeignKey(
@@ -148,6 +150,7 @@ class ServiceEvent(models.Model):
     as_found_mm = mm_column(null=True, blank=True)
     as_left_mm = mm_column(null=True, blank=True)
     note = models.TextField(blank=True)
+    tells_later = models.BooleanField(default=False)
 
     class Meta:
         ordering = ["at", "pk"]

@@ -75,8 +75,9 @@ def end_by_service(event: ServiceEvent, *, found: CauseFound, by: Actor) -> None
     """What a service says of every open flag that what was serviced may be what it is about.
 
     found: see CauseFound. Here: they close with the cause in it. In order: those that nothing else
-    is left of close with no cause found, and the others stay open. Not known: they are cleared,
-    whichever suspect was serviced. In the service's own transaction.
+    is left of close with no cause found, and the others stay open. To be seen: they stay open, and
+    the jobs after it tell. Not known: they are cleared, whichever suspect was serviced. In the
+    service's own transaction.
     """
     hold_watch()
     thing = event.about
@@ -89,6 +90,17 @@ def end_by_service(event: ServiceEvent, *, found: CauseFound, by: Actor) -> None
         )
     if found == CauseFound.IN_ORDER:
         found_in_order([thing], by=by, at=event.at, note=event.note, service=event)
+        return
+    if found == CauseFound.TO_BE_SEEN:
+        for flag in flags:
+            journal.note(
+                by,
+                "flag.tried",
+                subject=flag,
+                at=event.at,
+                after={"service": event.pk},
+                why=event.note,
+            )
         return
     is_here = found == CauseFound.HERE
     for flag in flags:

@@ -23,6 +23,7 @@ def put_down(
     found: what it says of the open flags that suspect what was serviced. told: what the journal
     keeps beside what was found and left. In the caller's transaction.
     """
+    event.tells_later = found == CauseFound.TO_BE_SEEN
     event.save()
     kind, key = event.about
     journal.note(

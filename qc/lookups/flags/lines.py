@@ -101,7 +101,8 @@ class FlagLine:
     size_mm: tilt side to side at a 20 mm radius, or a height positive when wider; spread_ratio:
     how many times as widely repeats scatter. named: the one it is, where it is likely enough.
     cause: which suspect a cause that was found lay in, where that was said, then or afterwards.
-    checks: what was in order, oldest first.
+    checks: what was in order, oldest first. tried: what was put right, while it stayed open, for
+    the next jobs to tell.
     """
 
     flag: Flag
@@ -122,6 +123,7 @@ class FlagLine:
     is_wear: bool
     cause: SuspectLine | None
     checks: Sequence[CheckLine]
+    tried: Sequence[CheckLine]
 
     @property
     def is_open(self) -> bool:

@@ -66,6 +66,11 @@ def unchecked(flag: Flag) -> set[Thing]:
     return likely(flag) - set(flag.checks.values_list("kind", "key"))
 
 
+def is_in_question(*things: Thing) -> bool:
+    """Whether an open flag that may be about one of these may as well be about something else."""
+    return any(unchecked(flag) - set(things) for flag in concerning(*things))
+
+
 def ended_by_retiring(resource: Resource) -> list[Flag]:
     """The open flags about it, and those that have come to name it alone; a setting standard is
     never flagged."""

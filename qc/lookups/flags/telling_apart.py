@@ -22,7 +22,7 @@ from qc.models import DriftChannel, Fixture, Gauge, Lathe, Person, ToolEdge
 from qc.numerics.drift import Jobs, Suspect, Watch
 from qc.numerics.drift.channel_watch import ChannelWatch
 from qc.numerics.drift.miss import QUARTERS
-from qc.numerics.drift.putting_right import service_trials
+from qc.numerics.drift.putting_right import is_right_already, service_trials
 from qc.numerics.drift.separating import Trial, best_trial, every_job, job_trials, settles
 
 # A job that hardly ever tells two apart is no advice.
@@ -191,7 +191,7 @@ class _Apart:
         found: list[tuple[float, TrialLine]] = []
         for one, other in (self.suspects, self.suspects[::-1]):
             service = _service(one)
-            if service is not None:
+            if service is not None and not is_right_already(self.channel, one):
                 trials = service_trials(self.channel, one, other, possible=possible)
                 best = max(trials, key=lambda trial: trial.nats)
                 line = self._told(best, possible, self.usual, service)

@@ -11,7 +11,7 @@ from django.db.models import Prefetch, QuerySet, prefetch_related_objects
 from qc.actor import Actor
 from qc.lookups.flags.lines import MODELS, SOMEBODY, AtRound, CheckLine, FlagLine, SuspectLine
 from qc.lookups.flags.visible import names_first, visible_to
-from qc.models import OPEN_FLAG, DriftChannel, Flag, FlagCheck, Role, Round
+from qc.models import OPEN_FLAG, DriftChannel, Flag, FlagCheck, Role, Round, ServiceEvent
 
 RELATED = (
     "fixture",
@@ -57,8 +57,8 @@ def flag_lines(flags: Iterable[Flag], by: Actor) -> list[FlagLine]:
     """The flags as this reader may see them; one query a kind of suspect, however many flags."""
     rows = list(flags)
     prefetch_related_objects(rows, Prefetch("checks", FlagCheck.objects.select_related("by")))
-    names = _names(rows)
-    return [_line(one, names, by) for one in rows]
+    names, tried = _names(rows), _put_right_since(rows)
+    return [_line(one, names, tried, by) for one in rows]
 
 
 def flag_line(flag: Flag, by: Actor) -> FlagLine:
@@ -88,12 +88,21 @@ def _names(flags: Sequence[Flag]) -> _Names:
     }
 
 
+def _put_right_since(flags: Sequence[Flag]) -> list[ServiceEvent]:
+    """What was put right since the oldest of them, for the next jobs to tell; oldest first."""
+    if not flags:
+        return []
+    since = min(flag.raised_at for flag in flags)
+    rows = ServiceEvent.objects.filter(tells_later=True, at__gte=since)
+    return list(rows.select_related("by", "fixture", "lathe", "edge", "gauge"))
+
+
 def _cause(flag: Flag) -> tuple[str, int] | None:
     found = getattr(flag, "finding", None) or flag
     return None if found.cause_id is None else (found.cause_kind, found.cause_id)
 
 
-def _line(flag: Flag, names: _Names, by: Actor) -> FlagLine:
+def _line(flag: Flag, names: _Names, put_right: Sequence[ServiceEvent], by: Actor) -> FlagLine:
     kind, about = flag.about_kind, flag.about
 
     def told(kind: str, key: int, probability: float | None = None) -> SuspectLine:
@@ -128,6 +137,13 @@ def _line(flag: Flag, names: _Names, by: Actor) -> FlagLine:
         checks=[
             CheckLine(told(one.kind, one.key), one.at, one.by.name, one.note)
             for one in flag.checks.all()
+        ],
+        tried=[
+            CheckLine(told(*one.about), one.at, one.by.name, one.note)
+            for one in put_right
+            if one.about in chances
+            and flag.raised_at <= one.at
+            and (flag.closed_at is None or one.at <= flag.closed_at)
         ],
     )
 

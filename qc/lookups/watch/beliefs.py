@@ -81,7 +81,8 @@ def stands_since(kind: str, key: int) -> datetime | None:
     done = [
         one.at
         for one in done_after(None)
-        if (one.kind, one.key) == (IN_WATCH.get(kind, kind), key) and one.what == "serviced"
+        if (one.kind, one.key) == (IN_WATCH.get(kind, kind), key)
+        and one.what in ("serviced", "renewed")
     ]
     if done:
         return max(done)

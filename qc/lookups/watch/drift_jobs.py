@@ -194,14 +194,15 @@ def _number(value: Any) -> float:
     return NAN if value is None else float(value)
 
 
-def services_after(after: datetime | None) -> list[tuple[datetime, str, int]]:
-    """When what was serviced, in order."""
+def services_after(after: datetime | None) -> list[tuple[datetime, str, int, bool]]:
+    """When what was serviced, and whether its flags stayed open for the next jobs to tell, in
+    order."""
     rows = ServiceEvent.objects.order_by("at", "pk")
     if after is not None:
         rows = rows.filter(at__gt=after)
     return [
-        (row["at"], kind, row[column])
-        for row in rows.values("at", *WATCHED)
+        (row["at"], kind, row[column], row["tells_later"])
+        for row in rows.values("at", "tells_later", *WATCHED)
         for column, kind in WATCHED.items()
         if row[column] is not None
     ]

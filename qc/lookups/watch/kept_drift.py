@@ -34,6 +34,7 @@ from qc.models import (
     FlagState,
     Gauge,
     Lathe,
+    ServiceEvent,
     ShopPolicy,
     StoredChart,
     ToolEdge,
@@ -48,7 +49,10 @@ from qc.numerics.drift.suspects import COULD_WELL_BE, move_of, suspects_of
 # The watch speaks of an operator where the shop's tables have a person.
 IN_WATCH = {"person": "operator"}
 IN_SHOP = {"operator": "person"}
-STORIES_FIRST: tuple[What, ...] = ("ruled_out", "mended", "closed", "checked", "serviced")
+STORIES_FIRST: tuple[What, ...] = (
+    *("ruled_out", "mended", "closed", "checked", "serviced"),
+    "renewed",
+)
 RETIRABLE = {"fixture": Fixture, "lathe": Lathe, "edge": ToolEdge, "gauge": Gauge}
 CLOSED_BY_PEOPLE = Q(
     state__in=(FlagState.CAUSE_FOUND, FlagState.NONE_FOUND, FlagState.CLEARED)
@@ -215,7 +219,7 @@ def _stands(watch: Watch, told: dict[str, Any]) -> bool:
 
 def _is_renewed(done: Done) -> bool:
     """By a service of its own, or a cause found in it; not as one of several it could have been."""
-    return done.what == "serviced" and done.channel is None
+    return done.what in ("serviced", "renewed") and done.channel is None
 
 
 def done_after(after: datetime | None) -> list[Done]:
@@ -229,12 +233,26 @@ def done_after(after: datetime | None) -> list[Done]:
     found = [
         Done(one.at, *_in_watch(one.kind, one.key), "ruled_out", one.flag.channel) for one in checks
     ]
-    closed = [one for flag in flags for one in _closed(flag)]
-    services = [Done(at, kind, key, "serviced") for at, kind, key in services_after(after)]
+    tried = _tried()
+    closed = [one for flag in flags for one in _closed(flag, tried)]
+    services = [
+        Done(at, kind, key, "renewed" if tells_later else "serviced")
+        for at, kind, key, tells_later in services_after(after)
+    ]
+    retired = [one for one in _retired(after) if one.at not in tried.get((one.kind, one.key), ())]
     return sorted(
-        [*found, *closed, *_retired(after), *services],
+        [*found, *closed, *retired, *services],
         key=lambda one: (one.at, STORIES_FIRST.index(one.what)),
     )
+
+
+def _tried() -> dict[tuple[str, int], list[datetime]]:
+    """When what was put right for the next jobs to tell: a worn edge that gave way so is no less a
+    suspect for being out of use."""
+    when: dict[tuple[str, int], list[datetime]] = {}
+    for one in ServiceEvent.objects.filter(tells_later=True).order_by("at"):
+        when.setdefault(one.about, []).append(one.at)
+    return when
 
 
 def _retired(after: datetime | None) -> Iterator[Done]:
@@ -248,10 +266,11 @@ def _retired(after: datetime | None) -> Iterator[Done]:
                 yield Done(one.retired_at, kind, one.pk, "checked")
 
 
-def _closed(flag: Flag) -> Iterator[Done]:
+def _closed(flag: Flag, tried: dict[tuple[str, int], list[datetime]]) -> Iterator[Done]:
     """What closing a flag says of what it suspected.
 
-    A cause found in one of them is the whole story. Where nobody knows which of them it was, each
+    A cause found in one of them is the whole story; one that was put right already, for the next
+    jobs to tell, has been right since then. Where nobody knows which of them it was, each
     that could well have been is judged anew. With no cause found, or by retiring what it was about,
     the rest is as it was.
     """
@@ -261,7 +280,8 @@ def _closed(flag: Flag) -> Iterator[Done]:
     if flag.cause_kind and flag.cause_id is not None:
         cause = _in_watch(flag.cause_kind, flag.cause_id)
         yield Done(at, *cause, "mended", flag.channel)
-        yield Done(at, *cause, "serviced")
+        if not any(flag.raised_at <= one <= at for one in tried.get(cause, ())):
+            yield Done(at, *cause, "serviced")
         if cause != about:
             yield Done(at, *about, "checked", flag.channel)
         return

@@ -26,6 +26,14 @@ from qc.numerics.drift.separating import AT_ONCE, Trial, odds_between, settles
 from qc.numerics.drift.suspects import Suspect
 
 
+def is_right_already(channel: ChannelWatch, suspect: Suspect) -> bool:
+    """Whether it was put right while the flag that suspects it stayed open.
+
+    Raises BadInput where the channel has no job of it."""
+    place = place_of(channel, suspect.kind, suspect.resource)
+    return channel.held_at(place) != place
+
+
 def service_trials(
     channel: ChannelWatch, serviced: Suspect, other: Suspect, *, possible: Jobs
 ) -> list[Trial]:
@@ -34,9 +42,9 @@ def service_trials(
     Raises BadInput where a suspect is not the channel's, the two are one, nothing is held against
     one of them, or the one was put right already.
     """
-    mine = place_of(channel, serviced.kind, serviced.resource)
-    if channel.held_at(mine) != mine:
+    if is_right_already(channel, serviced):
         raise BadInput(why="That one was put right already.")
+    mine = place_of(channel, serviced.kind, serviced.resource)
     places = (mine, channel.held_at(place_of(channel, other.kind, other.resource)))
     if places[0] == places[1]:
         raise BadInput(why="Name two different suspects.")
