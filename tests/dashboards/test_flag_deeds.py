@@ -91,6 +91,28 @@ def test_a_fresh_edge_asks_about_the_old_one(shop: Shop, lead: Client, flag: Fla
     assert "Was a cause found?" not in lead.get(where).text
 
 
+def test_while_it_may_be_another_the_next_jobs_are_left_to_tell(
+    shop: Shop, lead: Client, flag: Flag
+) -> None:
+    where = SERVICE.format(shop.lathe.pk)
+    assert form_on(lead.get(where).text, "note")["found"] == "to_be_seen"
+    send(lead, where, {"note": "Gone over"}, holding="note")
+    page = lead.get(f"/flags/{flag.pk}").text
+    assert "<dt>Put right to see</dt><dd>North lathe, " in page
+    assert "The jobs after that tell whether it was the one." in page
+    assert "put one of them right, for the next jobs to tell" in page
+
+
+def test_an_edge_for_an_empty_slot_is_fitted_whatever_stands_there(
+    shop: Shop, lead: Client, flag: Flag
+) -> None:
+    where = f"/shop/edges/new?lathe={shop.lathe.pk}&slot=2"
+    typed = {**form_on(lead.get(where).text, "slot"), "name": "Insert 2", "edge_radius_um": "15"}
+    assert typed["found"] == "to_be_seen"
+    assert lead.post(where, typed).status_code == 302
+    assert ToolEdge.objects.filter(retired_at=None).count() == 2
+
+
 def test_closing_with_none_found_asks_which_were_looked_at(
     shop: Shop, lead: Client, flag: Flag
 ) -> None:
@@ -124,7 +146,12 @@ def test_what_came_of_a_cleared_flag_is_told_and_corrected(
 ) -> None:
     where = f"/flags/{flag.pk}"
     assert "there more to say" in lead.get(f"{where}/finding").text
-    send(lead, SERVICE.format(shop.lathe.pk), {"note": "Gone over"}, holding="note")
+    send(
+        lead,
+        SERVICE.format(shop.lathe.pk),
+        {"note": "Gone over", "found": "not_known"},
+        holding="note",
+    )
     page = lead.get(where).text
     assert "cleared by service." in page
     assert "Say what came of it" in page
