@@ -100,7 +100,7 @@ def test_while_it_may_be_another_the_next_jobs_are_left_to_tell(
     page = lead.get(f"/flags/{flag.pk}").text
     assert "<dt>Put right to see</dt><dd>North lathe, " in page
     assert "The jobs after that tell whether it was the one." in page
-    assert "put one of them right, for the next jobs to tell" in page
+    assert "Put one of them right, for the next jobs to tell" in page
 
 
 def test_an_edge_for_an_empty_slot_is_fitted_whatever_stands_there(
