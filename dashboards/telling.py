@@ -19,6 +19,8 @@ WHAT = {
     "job.released": "released the job",
     "job.conceded": "released the job on concession",
     "job.scrapped": "scrapped the job",
+    "job.dropped": "dropped the job, opened by mistake",
+    "job.limits_corrected": "corrected target or tolerance",
     "readings.as_found": "recorded as-found readings",
     "readings.achieved": "recorded achieved readings",
     "readings.indicated_snug": "indicated the fixture before tightening",

@@ -18,6 +18,7 @@ class ShopError(Exception):
     code = "shop_error"
     message = "The request could not be carried out."
     fields: tuple[str, ...] = ()
+    is_doubt = False
 
     def __init__(self, *, fields: tuple[str, ...] | None = None, **facts: object) -> None:
         super().__init__(worded(self.message, facts))
@@ -119,11 +120,26 @@ class GapWiderThanSolder(BadInput):
     )
 
 
-class DoubtfulUnit(ShopError):
+class Doubtful(ShopError):
+    """What may be right, but looks like a slip: taken when sent again and confirmed."""
+
+    is_doubt = True
+
+
+class DoubtfulUnit(Doubtful):
     code = "unit_doubtful"
     message = (
-        "{got} looks like another unit: about {expected_mm} was expected. Inch, thou or mm? "
-        "Correct the unit, or confirm that it is right."
+        "{got} is far off: about {expected_mm} was expected. A slip of the decimal point, or "
+        "another unit (inch, thou or mm)? Correct it, or confirm that it is right."
+    )
+
+
+class DoubtfulLimits(Doubtful):
+    code = "limits_doubtful"
+    message = (
+        "Far from what this family is held to ({target_mm}, +{tol_plus_mm} −{tol_minus_mm}): "
+        "{got}. A slip of the decimal point, or another unit? Correct it, or confirm that it is "
+        "meant."
     )
 
 
@@ -171,6 +187,11 @@ class NotAllowed(ShopError):
 class WrongState(ShopError):
     code = "wrong_state"
     message = "Job {job} is {state}; this step needs it to be {needed}."
+
+
+class AlreadyCut(WrongState):
+    code = "already_cut"
+    message = "Job {job} is past its first cut: {what}."
 
 
 class ChangedMeanwhile(ShopError):

@@ -22,6 +22,18 @@ class JobIn(Body):
     tol_minus = LengthIn(required=False)
     tol_plus = LengthIn(required=False)
     note = StrictText(required=False, allow_blank=True)
+    confirm = StrictYesNo(
+        required=False, help_text="The limits are meant although they are far from the family's."
+    )
+
+
+class LimitsIn(Why):
+    target = LengthIn(required=False, help_text="Left out, it stays; so do the tolerances.")
+    tol_minus = LengthIn(required=False)
+    tol_plus = LengthIn(required=False)
+    confirm = StrictYesNo(
+        required=False, help_text="The limits are meant although they are far from the family's."
+    )
 
 
 class OneReadingIn(Body):

@@ -28,6 +28,7 @@ from qc.operations import (
     correcting,
     lathe_passes,
     lathe_work,
+    limits,
     planning,
     readings,
     setting_up,
@@ -156,6 +157,20 @@ class Scrap(Step):
 
     body = Why
     do = staticmethod(closing.scrap)
+
+
+class Drop(Step):
+    """Drop a job opened by mistake, before its first cut."""
+
+    body = Why
+    do = staticmethod(closing.drop)
+
+
+class Limits(Step):
+    """Put target or tolerance right before the first cut."""
+
+    body = bodies.LimitsIn
+    do = staticmethod(limits.correct_limits)
 
 
 class AddReadings(Step):

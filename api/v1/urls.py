@@ -37,6 +37,8 @@ STEPS: dict[str, type[steps.Step]] = {
     "release": steps.Release,
     "concede": steps.Concede,
     "scrap": steps.Scrap,
+    "drop": steps.Drop,
+    "limits": steps.Limits,
     "reading-sets/<int:set_id>/readings": steps.AddReadings,
     "readings/<int:reading_id>/void": steps.VoidReading,
     "passes/<int:pass_id>/void": steps.VoidPass,

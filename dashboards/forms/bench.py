@@ -77,6 +77,11 @@ def why_field(label: str, **options: Any) -> forms.CharField:
     return forms.CharField(label=label, widget=forms.Textarea(attrs={"rows": 2}), **options)
 
 
+def confirm_field() -> forms.BooleanField:
+    """Shown once something looked like a slip (parts/confirm.html)."""
+    return forms.BooleanField(label="It is right: save it as typed", required=False)
+
+
 def offered(choices: Iterable[Choice], *, none: str | None = None) -> list[Any]:
     """Choices as a select takes them, grouped where they have groups; `none`: an empty first."""
     lines: list[Any] = [] if none is None else [("", none)]

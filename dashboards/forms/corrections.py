@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from django import forms
 
-from dashboards.forms.bench import StepForm, unit_field, why_field
+from dashboards.forms.bench import StepForm, confirm_field, unit_field, why_field
 from dashboards.forms.fields import LengthField
 from dashboards.forms.gaps import USUAL
 from dashboards.forms.readings import Box, BoxRow, ReadingsForm
@@ -16,6 +16,17 @@ SAY_WHY = {"required": "Write one line saying why."}
 
 class ReasonForm(StepForm):
     why = why_field("Reason", required=True, error_messages=SAY_WHY)
+
+
+class LimitsForm(StepForm):
+    """What is left as it stands stays."""
+
+    unit = unit_field()
+    target = LengthField(label="Target", required=False, reading=True)
+    tol_minus = LengthField(label="Tolerance below the target", required=False, reading=True)
+    tol_plus = LengthField(label="Tolerance above the target", required=False, reading=True)
+    why = why_field("Reason", required=True, error_messages=SAY_WHY)
+    confirm = confirm_field()
 
 
 class VoidForm(StepForm):
@@ -29,7 +40,7 @@ class VoidForm(StepForm):
         reading=True,
         help_text="Empty when there is nothing to put in its place.",
     )
-    confirm = forms.BooleanField(label="The unit is right: save it as typed", required=False)
+    confirm = confirm_field()
 
 
 class AddForm(ReadingsForm):
@@ -46,7 +57,7 @@ class AddForm(ReadingsForm):
         initial="piece",
         widget=forms.RadioSelect,
     )
-    confirm = forms.BooleanField(label="The unit is right: save it as typed", required=False)
+    confirm = confirm_field()
 
     def boxes(self) -> list[Box]:
         usual = [Box(f"at_{at}", label, at) for at, label in USUAL.items()]

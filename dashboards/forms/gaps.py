@@ -8,7 +8,7 @@ from typing import Any
 
 from django import forms
 
-from dashboards.forms.bench import offer, pick, why_field
+from dashboards.forms.bench import confirm_field, offer, pick, why_field
 from dashboards.forms.fields import LengthField, as_typed
 from dashboards.forms.readings import Box, BoxRow, ReadingsForm
 from qc.lookups.pages import choices
@@ -47,9 +47,7 @@ class GapForm(ReadingsForm):
     )
     why_again = why_field("Why it is taken again")
     note = why_field("Note")
-    confirm = forms.BooleanField(
-        label="The unit is right: save it as typed", required=False, widget=forms.CheckboxInput
-    )
+    confirm = confirm_field()
 
     def __init__(self, data: Any = None, *, on: date, **options: Any) -> None:
         self.on = on

@@ -8,7 +8,15 @@ from typing import Any
 
 from django import forms
 
-from dashboards.forms.bench import BenchForm, StepForm, offer, pick, unit_field, why_field
+from dashboards.forms.bench import (
+    BenchForm,
+    StepForm,
+    confirm_field,
+    offer,
+    pick,
+    unit_field,
+    why_field,
+)
 from dashboards.forms.fields import LengthField
 from qc.lookups.pages import choices
 from qc.models import State
@@ -62,6 +70,7 @@ class NewJobForm(BenchForm):
     tol_minus = LengthField(label="Tolerance below the target", required=False)
     tol_plus = LengthField(label="Tolerance above the target", required=False)
     note = why_field("Note")
+    confirm = confirm_field()
 
     def __init__(self, data: Any = None, *, words: str, chosen: int | None, **options: Any) -> None:
         self.words, self.chosen = words, chosen

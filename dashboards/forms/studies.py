@@ -7,7 +7,7 @@ from typing import Any
 
 from django import forms
 
-from dashboards.forms.bench import BenchForm, offered, unit_field, why_field
+from dashboards.forms.bench import BenchForm, confirm_field, offered, unit_field, why_field
 from dashboards.forms.fields import LengthField
 from qc.lookups.pages.choices import Choice
 from qc.models import Repeats
@@ -77,7 +77,7 @@ class TrialForm(BenchForm):
     unit = unit_field()
     turn = forms.IntegerField(widget=forms.HiddenInput)
     length = LengthField(label="Reading", reading=True)
-    confirm = forms.BooleanField(label="The unit is right: save it as typed", required=False)
+    confirm = confirm_field()
 
     def add_fields(self) -> None:
         self.fields["length"].widget.attrs["autofocus"] = True
@@ -90,7 +90,7 @@ class CheckForm(BenchForm):
     standard = forms.TypedChoiceField(label="Standard", coerce=int)
     length = LengthField(label="Reading", reading=True)
     note = why_field("Note")
-    confirm = forms.BooleanField(label="The unit is right: save it as typed", required=False)
+    confirm = confirm_field()
 
     def __init__(self, data: Any = None, *, standards: Sequence[Choice], **options: Any) -> None:
         super().__init__(data, **options)

@@ -31,6 +31,8 @@ urlpatterns: list[URLPattern] = [
     path("jobs/<int:number>/verdict", decisions.verdict, name="verdict"),
     path("jobs/<int:number>/skip/<str:step>", corrections.skip, name="skip"),
     path("jobs/<int:number>/parts-changed", corrections.parts_changed, name="parts_changed"),
+    path("jobs/<int:number>/limits", corrections.limits, name="limits"),
+    path("jobs/<int:number>/drop", corrections.drop, name="drop"),
     path("jobs/<int:number>/sets/<int:key>/add", corrections.add, name="add_readings"),
     path(
         "jobs/<int:number>/readings/<int:key>/void", corrections.void_reading, name="void_reading"

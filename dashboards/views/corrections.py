@@ -11,7 +11,8 @@ from django.urls import reverse
 from django.utils import timezone
 
 from dashboards.forms.bench import StepForm, start_of
-from dashboards.forms.corrections import AddForm, ReasonForm, VoidForm
+from dashboards.forms.corrections import AddForm, LimitsForm, ReasonForm, VoidForm
+from dashboards.forms.fields import as_typed
 from dashboards.refusals import saved
 from dashboards.views.ground import page, show
 from dashboards.views.steps import conflict, go_on, job_facts, readings_form, step_form
@@ -20,10 +21,12 @@ from qc.actor import Actor
 from qc.errors import NotThere
 from qc.lookups.record.progress import SKIPS, BenchStep
 from qc.models import GAP_KINDS, Job, Role
-from qc.operations import lathe_passes, planning, readings, steps
+from qc.operations import closing, lathe_passes, planning, readings, steps
+from qc.operations.limits import correct_limits
 from qc.operations.pieces import next_spots
 
 Told = Mapping[str, Any]
+LIMITS = ("target", "tol_minus", "tol_plus")
 
 
 @page("jobs", role=Role.OPERATOR, to="record a job")
@@ -58,6 +61,41 @@ def parts_changed(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
         "back_to": "plan",
     }
     return _answer(request, by, job, form, do, told, "Take as-found again.", to=BenchStep.AS_FOUND)
+
+
+@page("jobs", role=Role.OPERATOR, to="correct a job's target")
+def limits(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
+    job = access.job(number)
+    unit = by.person.unit
+    so_far = {name: as_typed(getattr(job, f"{name}_mm"), unit) for name in LIMITS}
+    form = step_form(request, LimitsForm, job, by, so_far)
+    do = partial(correct_limits, job=job)
+    told = {
+        "title": "Correct target and tolerance",
+        "says": (
+            "Until the first cut. The journal keeps what they were, with your reason; a plan made "
+            "for another target has to be worked out again."
+        ),
+        "button": "Correct them",
+    }
+    typed = (*LIMITS, "why", "confirm")
+    return _answer(request, by, job, form, do, told, "Target and tolerance.", typed=typed)
+
+
+@page("jobs", role=Role.OPERATOR, to="drop a job")
+def drop(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
+    job = access.job(number)
+    form = step_form(request, ReasonForm, job, by, {})
+    do = partial(closing.drop, job=job)
+    told = {
+        "title": "Drop this job",
+        "says": (
+            "For a job opened by mistake, of which nothing is cut. It is closed; what was recorded "
+            "stays on the record, with your reason."
+        ),
+        "button": "Drop the job",
+    }
+    return _answer(request, by, job, form, do, told, "The job is dropped.")
 
 
 @page("jobs", role=Role.OPERATOR, to="void a reading")

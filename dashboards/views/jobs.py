@@ -110,6 +110,7 @@ def _open_new(form: NewJobForm, by: Actor, key: str | None) -> Job:
         tol_minus=told["tol_minus"],
         tol_plus=told["tol_plus"],
         note=told["note"],
+        confirm=told["confirm"],
         by=by,
         at=timezone.now(),
     )

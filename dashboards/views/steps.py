@@ -25,6 +25,7 @@ from qc.lookups.record.journal import entries_since
 from qc.lookups.record.progress import (
     BenchStep,
     Standing,
+    is_uncut,
     progress,
 )
 from qc.models import Job
@@ -73,6 +74,7 @@ def job_facts(number: int, by: Actor) -> dict[str, Any]:
         "record": record,
         "job": record.job,
         "newest": record.newest,
+        "is_uncut": is_uncut(record.job.state, record.newest.round),
         "warned": [] if record.job.is_closed else warnings_for(record.newest.round, by),
         "steps": links,
         "next": next((one for one in links if one.standing == Standing.NEXT), None),

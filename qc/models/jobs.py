@@ -32,9 +32,11 @@ class State(models.TextChoices):
     RELEASED = "released", "released"
     CONCEDED = "conceded", "released on concession"
     SCRAPPED = "scrapped", "scrapped"
+    DROPPED = "dropped", "dropped"
 
 
-CLOSED = (State.RELEASED, State.CONCEDED, State.SCRAPPED)
+CLOSED = (State.RELEASED, State.CONCEDED, State.SCRAPPED, State.DROPPED)
+CLOSED_WITH_REASON = (State.CONCEDED, State.SCRAPPED, State.DROPPED)
 
 
 class Step(models.TextChoices):
@@ -46,7 +48,8 @@ class Step(models.TextChoices):
 
 
 class Job(models.Model):
-    """One engine's visit. The limits are copied in when it opens and judged by to the end.
+    """One engine's visit. The limits are copied in when it opens and judged by to the end, but
+    for target and tolerance that somebody puts right before the first cut.
 
     form_key: of the sent form that opened it, so that a form sent twice opens one job.
     """
@@ -93,8 +96,8 @@ class Job(models.Model):
                 name="job_closed_has_who_and_when",
             ),
             models.CheckConstraint(
-                condition=~Q(state__in=[State.CONCEDED, State.SCRAPPED]) | ~Q(closing_reason=""),
-                name="job_concession_and_scrap_have_reason",
+                condition=~Q(state__in=CLOSED_WITH_REASON) | ~Q(closing_reason=""),
+                name="job_closed_with_reason",
             ),
         ]
 

@@ -1,4 +1,5 @@
-"""After the verdict: cut again, release, concede or scrap. People decide; the verdict advises."""
+"""The end of a job: cut again, release, concede or scrap; people decide, the verdict advises. Or
+dropped before the first cut, when it was opened by mistake."""
 
 from __future__ import annotations
 
@@ -10,6 +11,7 @@ from qc.actor import Actor
 from qc.errors import ReasonNeeded
 from qc.models import CLOSED, Job, JobResult, Role, Round, State, VerdictKind
 from qc.operations import journal
+from qc.operations.limits import turn_before_the_cut
 from qc.operations.steps import OPEN_STATES, furthest, take_turn
 
 
@@ -48,6 +50,22 @@ def scrap(
         raise ReasonNeeded(what="Scrapping")
     take_turn(job, needed=OPEN_STATES, expected_version=expected_version)
     return _close(job, State.SCRAPPED, reason=why.strip(), by=by, at=at)
+
+
+@transaction.atomic
+def drop(
+    *, job: Job, why: str, by: Actor, at: datetime, expected_version: int | None = None
+) -> Job:
+    """Drop a job opened by mistake, before its first cut; all that is recorded stays on record."""
+    by.must_be(Role.OPERATOR, to="drop a job")
+    if not why.strip():
+        raise ReasonNeeded(what="Dropping a job")
+    turn_before_the_cut(
+        job,
+        expected_version=expected_version,
+        what="it is finished or scrapped, a lead's to decide, and not dropped",
+    )
+    return _close(job, State.DROPPED, reason=why.strip(), by=by, at=at)
 
 
 def _close(job: Job, state: State, *, reason: str, by: Actor, at: datetime) -> Job:

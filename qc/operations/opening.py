@@ -7,10 +7,11 @@ from datetime import datetime
 from django.db import IntegrityError, transaction
 
 from qc.actor import Actor
-from qc.errors import AlreadyThere, BadInput, NegativeLength, Retired, TargetUnderFloor
+from qc.errors import AlreadyThere, Retired
 from qc.models import Cylinder, Job, Role, Round
 from qc.operations import journal
 from qc.operations.engines import floor_of
+from qc.operations.limits import Asked, sound_limits
 from qc.operations.policy import ensure_policy
 from qc.units import Length
 
@@ -26,11 +27,13 @@ def open_job(
     tol_plus: Length | None = None,
     note: str = "",
     form_key: str | None = None,
+    confirm: bool = False,
 ) -> Job:
     """Open a job on a cylinder. Target and tolerance default to the family's.
 
     form_key: of the form that asks. A key that opened a job before raises AlreadyThere; which
     job it was, `opened_by_form` says.
+    confirm: target and tolerance are meant although they are far from the family's.
     Raises TargetUnderFloor: the floor is the shop's or the maker's, whichever is greater.
     """
     by.must_be(Role.OPERATOR, to="open a job")
@@ -38,22 +41,17 @@ def open_job(
     if family.retired_at is not None:
         raise Retired(what="Family", name=family.name, fields=("cylinder",))
     floor = floor_of(family)
-    target_mm = family.target_mm if target is None else target.mm
-    if target_mm < 0:
-        raise NegativeLength(what="The target", got_mm=target, fields=("target",))
-    if target_mm < floor:
-        raise TargetUnderFloor(target_mm=target_mm, floor_mm=floor)
     limits = {
-        "target_mm": target_mm,
-        "tol_minus_mm": family.tol_minus_mm if tol_minus is None else tol_minus.mm,
-        "tol_plus_mm": family.tol_plus_mm if tol_plus is None else tol_plus.mm,
+        **sound_limits(
+            Asked(target, tol_minus, tol_plus),
+            usual=family,
+            family=family,
+            floor=floor,
+            confirm=confirm,
+        ),
         "floor_mm": floor,
         "evenness_limit_mm": ensure_policy(at=at).evenness_limit_mm,
     }
-    if min(limits["tol_minus_mm"], limits["tol_plus_mm"]) <= 0:
-        raise BadInput(
-            why="A tolerance is above zero on both sides.", fields=("tol_minus", "tol_plus")
-        )
     try:
         with transaction.atomic():
             job = Job.objects.create(

@@ -63,7 +63,7 @@ BAD = {
         readings_with({0: "1.02", 90: "1.03", 180: "40.2", 270: "1.01"}),
         422,
         "unit_doubtful",
-        "40.2 mm looks like another unit: about 1.020 mm was expected. Inch, thou or mm?",
+        "40.2 mm is far off: about 1.020 mm was expected.",
         ["readings.2.length"],
         mended_by={"confirm": True},
     ),
@@ -73,7 +73,7 @@ BAD = {
         readings_with({0: "40.2", 90: "40.5", 180: "40.2", 270: "39.8"}),
         422,
         "unit_doubtful",
-        "Inch, thou or mm?",
+        "another unit (inch, thou or mm)?",
         ["readings.0.length"],
     ),
     "a negative gap": Bad(

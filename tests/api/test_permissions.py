@@ -245,6 +245,8 @@ TABLE: dict[tuple[str, str], Row] = {
     ("POST", "job-release"): Row(LEAD, sent(), State.MEASURED),
     ("POST", "job-concede"): Row(LEAD, sent(why="Owner agrees"), State.MEASURED),
     ("POST", "job-scrap"): Row(LEAD, sent(why="Cracked"), State.CUT),
+    ("POST", "job-drop"): Row(RECORD, sent(why="Opened twice"), State.PLANNED),
+    ("POST", "job-limits"): Row(RECORD, sent(why="Misread", target=mm("0.52")), State.FOUND),
     ("POST", "job-addreadings"): Row(
         RECORD,
         sent(readings=gaps({0: "1.02"}, piece=2)),

@@ -51,6 +51,8 @@ BENCH: list[Row] = [
     Row("verdict", "post", RECORDERS_SEND, {"number": "job"}),
     *form_of_recorders("skip", number="job", step="plan"),
     *form_of_recorders("parts_changed", number="job"),
+    *form_of_recorders("limits", number="job"),
+    *form_of_recorders("drop", number="job"),
     *form_of_recorders("add_readings", number="job", key="set"),
     *form_of_recorders("void_reading", number="job", key="reading"),
     *form_of_recorders("void_pass", number="job", key="pass"),

@@ -107,8 +107,8 @@ def test_a_doubtful_unit_is_asked_about_and_saved_once_confirmed(
     odd = {**typed, "at_90": "0.0402"}
     assert "confirm" not in form_on(bench.get(f"/jobs/{job.pk}/as-found").text, "version")
     answer = send(bench, f"/jobs/{job.pk}/as-found", odd)
-    refused(answer, 422, "looks like another unit", odd)
-    assert "Is the unit right?" in answer.text
+    refused(answer, 422, "is far off", odd)
+    assert "Is it right?" in answer.text
     assert send_again(bench, answer, {"confirm": "on"}).status_code == 302
     assert Reading.objects.get(position_deg=90).unit_confirmed
 

@@ -88,9 +88,9 @@ def apart_records(found: Iterable[Mapping[str, Any]], taken: SetRecord) -> list[
 class RoundRecord:
     """One round: what was found, planned, set up, cut and achieved, as far as it has come.
 
-    plan_is_stale: the readings the plan rests on have changed since. dial_targets_mm: the dial
-    reading of each planned pass, counted from touch-off; empty before touch-off. taken_again: gap
-    sets that a later one of the same round took the place of.
+    plan_is_stale: the readings or the target that the plan rests on have changed since.
+    dial_targets_mm: the dial reading of each planned pass, counted from touch-off; empty before
+    touch-off. taken_again: gap sets that a later one of the same round took the place of.
     """
 
     round: Round

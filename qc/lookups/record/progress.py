@@ -114,6 +114,11 @@ def next_step(state: str, newest: SoFar) -> BenchStep | None:
     }[State(state)]
 
 
+def is_uncut(state: str, newest: Round) -> bool:
+    """Whether no metal has come off in this job yet, in this round or one before."""
+    return state in BEFORE_CUT and newest.number == 1
+
+
 def _at_the_lathe(newest: SoFar) -> BenchStep:
     if not newest.is_indicated and Step.INDICATING not in _skipped(newest):
         return BenchStep.INDICATE
