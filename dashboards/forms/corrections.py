@@ -19,12 +19,10 @@ class ReasonForm(StepForm):
 
 
 class LimitsForm(StepForm):
-    """What is left as it stands stays."""
-
     unit = unit_field()
-    target = LengthField(label="Target", required=False, reading=True)
-    tol_minus = LengthField(label="Tolerance below the target", required=False, reading=True)
-    tol_plus = LengthField(label="Tolerance above the target", required=False, reading=True)
+    target = LengthField(label="Target", reading=True)
+    tol_minus = LengthField(label="Tolerance below the target", reading=True)
+    tol_plus = LengthField(label="Tolerance above the target", reading=True)
     why = why_field("Reason", required=True, error_messages=SAY_WHY)
     confirm = confirm_field()
 

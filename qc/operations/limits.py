@@ -3,6 +3,7 @@ put right before the first cut. After that they stay: a cut is judged by what wa
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
@@ -25,7 +26,11 @@ from qc.operations import journal
 from qc.operations.steps import OPEN_STATES, take_turn
 from qc.units import Length
 
-LIMITS = ("target_mm", "tol_minus_mm", "tol_plus_mm")
+NAMED = {
+    "target": ("target", TARGET_RATIO),
+    "tol_minus": ("tolerance below", TOLERANCE_RATIO),
+    "tol_plus": ("tolerance above", TOLERANCE_RATIO),
+}
 
 
 @dataclass(frozen=True)
@@ -44,14 +49,12 @@ def sound_limits(
 
     Raises DoubtfulLimits, unless confirmed, where what is asked is far from the family's own.
     """
-    target, minus, plus = asked.target, asked.tol_minus, asked.tol_plus
-    limits = {
-        "target_mm": usual.target_mm if target is None else target.mm,
-        "tol_minus_mm": usual.tol_minus_mm if minus is None else minus.mm,
-        "tol_plus_mm": usual.tol_plus_mm if plus is None else plus.mm,
-    }
+    limits = {}
+    for field in NAMED:
+        length: Length | None = getattr(asked, field)
+        limits[f"{field}_mm"] = getattr(usual, f"{field}_mm") if length is None else length.mm
     if limits["target_mm"] < 0:
-        raise NegativeLength(what="The target", got_mm=target, fields=("target",))
+        raise NegativeLength(what="The target", got_mm=asked.target, fields=("target",))
     if limits["target_mm"] < floor:
         raise TargetUnderFloor(target_mm=limits["target_mm"], floor_mm=floor)
     if min(limits["tol_minus_mm"], limits["tol_plus_mm"]) <= 0:
@@ -59,22 +62,24 @@ def sound_limits(
             why="A tolerance is above zero on both sides.", fields=("tol_minus", "tol_plus")
         )
     if not confirm:
-        _near_the_familys(asked, family)
+        _near_the_familys(asked, limits, family, usual)
     return limits
 
 
-def _near_the_familys(asked: Asked, family: EngineFamily) -> None:
-    """All that is far off is named at once, so that one confirmation takes nothing unseen."""
-    held = [
-        ("target", "target", asked.target, family.target_mm, TARGET_RATIO),
-        ("tol_minus", "tolerance below", asked.tol_minus, family.tol_minus_mm, TOLERANCE_RATIO),
-        ("tol_plus", "tolerance above", asked.tol_plus, family.tol_plus_mm, TOLERANCE_RATIO),
-    ]
+def _near_the_familys(
+    asked: Asked, limits: Mapping[str, Decimal], family: EngineFamily, usual: EngineFamily | Job
+) -> None:
+    """All that is far off is named at once, so that one confirmation takes nothing unseen. What
+    stays as it is was confirmed before."""
     far = [
-        (field, f"{name} {length}")
-        for field, name, length, usual, ratio in held
-        if length is not None
-        and far_from_usual(float(length.mm), usual_mm=float(usual), ratio=ratio)
+        (field, f"{name} {getattr(asked, field)}")
+        for field, (name, ratio) in NAMED.items()
+        if limits[f"{field}_mm"] != getattr(usual, f"{field}_mm")
+        and far_from_usual(
+            float(limits[f"{field}_mm"]),
+            usual_mm=float(getattr(family, f"{field}_mm")),
+            ratio=ratio,
+        )
     ]
     if far:
         raise DoubtfulLimits(
@@ -110,7 +115,7 @@ def correct_limits(
         job, expected_version=expected_version, what="its target and tolerance stay what they were"
     )
     job.refresh_from_db()
-    before = {name: getattr(job, name) for name in LIMITS}
+    before = {f"{name}_mm": getattr(job, f"{name}_mm") for name in NAMED}
     limits = sound_limits(
         Asked(target, tol_minus, tol_plus),
         usual=job,

@@ -77,6 +77,14 @@ def test_confirmed_they_are_taken(shop: Shop) -> None:
     assert job.target_mm == mm("1.2").mm
 
 
+def test_what_was_confirmed_is_not_asked_about_again(shop: Shop) -> None:
+    job = opened(shop, confirm=True, **asked(target="1.2"))
+    job = corrected(shop, job, **asked(target="1.2", tol_plus="0.06"))
+    assert str(job.tol_plus_mm) == "0.060000"
+    with pytest.raises(DoubtfulLimits):
+        corrected(shop, job, **asked(target="1.3"))
+
+
 @pytest.mark.parametrize("limits", [{"target": "0.95"}, {"tol_plus": "0.19", "tol_minus": "0.013"}])
 def test_what_one_job_may_well_ask_for_is_not_doubted(shop: Shop, limits: dict[str, str]) -> None:
     opened(shop, **asked(**limits))
