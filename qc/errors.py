@@ -134,6 +134,15 @@ class DoubtfulUnit(Doubtful):
     )
 
 
+class DoubtfulDial(Doubtful):
+    code = "dial_doubtful"
+    message = (
+        "{got} at {at} degrees stands {off_mm} off the circle through the other readings, which "
+        "leave {explained_mm} over. A slip of the decimal point, another unit, or a burr under the "
+        "dial? Read it again: correct it, or confirm that it is right."
+    )
+
+
 class DoubtfulLimits(Doubtful):
     code = "limits_doubtful"
     message = (

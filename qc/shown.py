@@ -1,4 +1,5 @@
-"""How lengths are written for people: mm to three places, inch to four, thou to one.
+"""How lengths are written for people: mm to three places, inch to four, thou to one;
+where thou are spoken, half an inch and more in inches to three.
 
 Shared by drawings, pages and e-mails, so that all of them read alike. Imports nothing of ours.
 Takes millimetres, gives text with a real minus sign. Reading what people type is qc.units' work.
@@ -6,7 +7,7 @@ Takes millimetres, gives text with a real minus sign. Reading what people type i
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 
 MINUS = "−"
@@ -43,13 +44,28 @@ class ShownUnit:
         sign = MINUS if value < 0 else "+" if signed else ""
         return f"{sign}{abs(value)}"
 
-    def text(self, value_mm: float | Decimal | None, *, signed: bool = False) -> str:
-        """Digits and unit, kept on one line; a dash where there is no value."""
+    def text(
+        self, value_mm: float | Decimal | None, *, signed: bool = False, as_size: bool = True
+    ) -> str:
+        """Digits and unit, kept on one line; a dash where there is no value.
+
+        as_size: nobody speaks of a bore in thou, so half an inch and more is told in inches there.
+        False for what is read off a dial. Signed values, which are dials and differences, stay.
+        """
         if value_mm is None:
             return ABSENT
+        is_size = abs(Decimal(str(value_mm))) >= SIZE_FROM_MM
+        if as_size and is_size and not signed and self.name == "thou":
+            return SIZES.text(value_mm)
         return f"{self.digits(value_mm, signed=signed)}{NO_BREAK}{self.name}"
 
+    def finer(self) -> ShownUnit:
+        """The same with one more place, for what is smaller than a reading."""
+        return replace(self, places=self.places + 1)
 
+
+SIZE_FROM_MM = Decimal("12.7")
+SIZES = ShownUnit("in", Decimal("25.4"), 3)
 SHOWN = {
     "mm": ShownUnit("mm", Decimal(1), 3),
     "in": ShownUnit("in", Decimal("25.4"), 4),

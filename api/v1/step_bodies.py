@@ -106,6 +106,9 @@ class IndicatingIn(ReadingsIn):
         required=False,
         help_text="Between a lever indicator's arm and the surface.",
     )
+    confirm = StrictYesNo(
+        required=False, help_text="The dial is right although one reading stands off the circle."
+    )
 
 
 class TouchOffIn(Body):

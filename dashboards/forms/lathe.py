@@ -9,7 +9,7 @@ from typing import Any
 
 from django import forms
 
-from dashboards.forms.bench import StepForm, offer, pick, unit_field
+from dashboards.forms.bench import StepForm, confirm_field, offer, pick, unit_field
 from dashboards.forms.fields import GAUGE_TYPES, DegreesField, LengthField
 from dashboards.forms.readings import Box, BoxRow, ReadingsForm
 from qc.lookups.pages import choices
@@ -103,6 +103,7 @@ class IndicateForm(ReadingsForm):
         required=False,
         help_text="Only for a lever indicator: its readings are kept, and used times the cosine.",
     )
+    confirm = confirm_field()
 
     def __init__(self, data: Any = None, *, on: date, **options: Any) -> None:
         self.on = on
@@ -110,7 +111,7 @@ class IndicateForm(ReadingsForm):
 
     def add_fields(self) -> None:
         super().add_fields()
-        offer(self, "gauge", choices.gauges(on=self.on), none="Not in the list")
+        offer(self, "gauge", choices.indicators(on=self.on), none="Not in the list")
 
     @classmethod
     def typed_so_far(cls, sent: Mapping[str, Any], *, wish: str) -> dict[str, Any]:

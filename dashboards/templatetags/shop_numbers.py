@@ -36,13 +36,20 @@ STATE_WORDS = {"found": "as-found taken", "set_up": "set up", "conceded": "relea
 
 @register.simple_tag(takes_context=True)
 def length(
-    context: template.Context, value: Number | None, signed: bool = False, size: bool = False
+    context: template.Context,
+    value: Number | None,
+    signed: bool = False,
+    size: bool = False,
+    dial: bool = False,
+    fine: bool = False,
 ) -> str:
     """{% length job.target_mm %}: 0.520 mm for one viewer, 0.0205 in for another.
 
-    size=True: without its sign, where words say which way.
+    size=True: without its sign, where words say which way. dial=True: read off a dial, so in its
+    unit however large. fine=True: with one more place, for what is smaller than a reading.
     """
-    shown = unit_of(context).text(value, signed=signed)
+    unit = unit_of(context).finer() if fine else unit_of(context)
+    shown = unit.text(value, signed=signed, as_size=not dial)
     return shown.removeprefix(MINUS) if size else shown
 
 

@@ -47,6 +47,12 @@ from qc.operations import correcting, lathe_passes, lathe_work, setting_up
 TOUCH_OFF = ("unit", "dial", "paper")
 # What a flag's page may ask of a set-up.
 SET_UP = ("fixture", "clocking", "edge")
+INDICATED_SAYS = {
+    (True, True): "Indicated before tightening.",
+    (True, False): "Now tighten, and indicate again.",
+    (False, True): "Indicated after tightening.",
+    (False, False): "Indicated after tightening.",
+}
 CLOCK = {0: "0° exhaust", 90: "90°", 180: "180°", 270: "270°"}
 
 
@@ -127,23 +133,23 @@ def indicate(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
             readings=form.cleaned_data["readings"],
             gauge=None if gauge is None else access.gauge(gauge),
             lever_angle_deg=form.cleaned_data["lever_angle"],
+            confirm=form.cleaned_data["confirm"],
             by=by,
             at=now,
             expected_version=form.expected_version,
         )
 
     if saved(form, save):
-        snug = form.cleaned_data["kind"] == Kind.INDICATED_SNUG
-        sentence = "Now tighten, and indicate again." if snug else "Indicated after tightening."
-        over = not snug and runs_out(job_record(job).newest.round)
+        kind = Kind(form.cleaned_data["kind"])
+        snug, over = kind == Kind.INDICATED_SNUG, runs_out(job_record(job).newest.round, kind)
         if over:
             messages.warning(
                 request,
                 "It runs out more than the shop allows. Tap it true and indicate again, or read "
-                "the dial again, before touching off.",
+                f"the dial again, before {'tightening' if snug else 'touching off'}.",
             )
         to = "indicate" if snug or over else "touch_off"
-        return go_on(request, by, form, sentence, to=to, number=number)
+        return go_on(request, by, form, INDICATED_SAYS[snug, over], to=to, number=number)
     clock = engine_clock({0: "0° index", 90: "90°", 180: "180°", 270: "270°"}, from_tailstock=True)
     indicated = indicated_so_far(newest.round)
     return show_step(
@@ -152,8 +158,12 @@ def indicate(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
 
 
 def _to_indicate(newest: RoundRecord) -> Kind:
-    snug = any(one.set.kind == Kind.INDICATED_SNUG for one in newest.dial_sets)
-    return Kind.INDICATED_TIGHT if snug else Kind.INDICATED_SNUG
+    """After tightening, once it ran true before, or was tightened all the same."""
+    taken = {one.set.kind for one in newest.dial_sets}
+    if Kind.INDICATED_TIGHT in taken:
+        return Kind.INDICATED_TIGHT
+    is_true = Kind.INDICATED_SNUG in taken and not runs_out(newest.round, Kind.INDICATED_SNUG)
+    return Kind.INDICATED_TIGHT if is_true else Kind.INDICATED_SNUG
 
 
 @page("jobs", role=Role.OPERATOR, to="record readings")

@@ -28,7 +28,7 @@ from qc.lookups.record.indicating import (
 )
 from qc.lookups.record.jobs import RoundRecord, job_record
 from qc.lookups.shop.policy import shop_policy
-from qc.models import Round
+from qc.models import Kind, Round
 
 WHEN = ("snug", "tight")
 
@@ -53,10 +53,11 @@ def indicated_so_far(round_: Round) -> dict[str, Any]:
     return {"turns": turns, "shift": seen.shift, "limit_mm": seen.limit_mm}
 
 
-def runs_out(round_: Round) -> bool:
-    """Whether the newest turn after tightening is over the shop's limit in any plane."""
-    tight = indicating_of(round_, policy=shop_policy()).tight
-    return tight is not None and any(one.standing == "over" for one in tight.planes)
+def runs_out(round_: Round, kind: Kind) -> bool:
+    """Whether the newest turn of a kind is over the shop's limit in any plane."""
+    seen = indicating_of(round_, policy=shop_policy())
+    turn = seen.snug if kind == Kind.INDICATED_SNUG else seen.tight
+    return turn is not None and any(one.standing == "over" for one in turn.planes)
 
 
 def _sweep_table(plane: PlaneRunout, seen: Indicating) -> Table | None:

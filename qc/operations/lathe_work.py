@@ -14,7 +14,7 @@ from qc.models import INDICATED, Gauge, Job, Kind, ReadingSet, Role, Round, Stat
 from qc.operations import journal
 from qc.operations.answers import renew_indicated
 from qc.operations.policy import ensure_policy
-from qc.operations.reading_checks import calibrated_or_marked
+from qc.operations.reading_checks import calibrated_or_marked, dial_step_mm, dials_agree
 from qc.operations.reading_rows import ReadingIn, facts_of, save_readings
 from qc.operations.steps import take_turn
 from qc.units import Length, mm
@@ -31,11 +31,13 @@ def record_indicating(
     gauge: Gauge | None = None,
     lever_angle_deg: Decimal | None = None,
     expected_version: int | None = None,
+    confirm: bool = False,
 ) -> ReadingSet:
     """Dial readings round the fixture, snug or tightened: signed, any angles, one plane or two.
 
     lever_angle_deg: between a lever indicator's arm and the surface; its readings are kept as
-    read, and corrected by the cosine where they are used.
+    read, and corrected by the cosine where they are used. confirm: the readings are right although
+    one stands off the circle through the others.
     """
     by.must_be(Role.OPERATOR, to="record readings")
     kind = Kind(kind)
@@ -52,10 +54,12 @@ def record_indicating(
             why="The lever's angle to the surface is from 0 to under 90 degrees.",
             fields=("lever_angle",),
         )
+    if not confirm:
+        dials_agree(readings, step_mm=dial_step_mm(gauge, at=at))
     set_ = _dial_set(round_, kind, gauge=gauge, by=by, at=at)
     if lever_angle_deg is not None:
         ReadingSet.objects.filter(pk=set_.pk).update(lever_angle_deg=lever_angle_deg)
-    save_readings(set_, readings, by=by, at=at)
+    save_readings(set_, readings, by=by, at=at, confirmed=confirm)
     journal.note(
         by,
         f"readings.{kind}",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import datetime
 from decimal import Decimal
 from zoneinfo import ZoneInfo
@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from qc.actor import Actor
 from qc.errors import (
     BadInput,
+    DoubtfulDial,
     DoubtfulUnit,
     GapWiderThanSolder,
     GaugeOverdue,
@@ -23,8 +24,9 @@ from qc.errors import (
 from qc.lookups.record.depth import depth_cut
 from qc.models import Gauge, Job, Kind, ReadingSet, Round, ShopPolicy, Step
 from qc.numerics.checks import LARGEST_GAP_MM
-from qc.numerics.doubt import odd_one_out, whole_set_is_odd
+from qc.numerics.doubt import dial_odd_one_out, odd_one_out, whole_set_is_odd
 from qc.operations.outcome import predicted_height_mm
+from qc.operations.policy import ensure_policy
 from qc.operations.reading_rows import ReadingIn
 from qc.operations.resources import in_use
 from qc.operations.steps import note_skip
@@ -112,6 +114,36 @@ def units_look_right(
         return
     usual = expected_mm if expected_mm is not None else sorted(values)[len(values) // 2]
     raise DoubtfulUnit(got=readings[odd].length, expected_mm=usual, fields=(readings[odd].field,))
+
+
+def dials_agree(
+    readings: Sequence[ReadingIn], *, step_mm: float, asked: Collection[str] | None = None
+) -> None:
+    """Each plane's readings lie on one circle, but for what dial and surface explain.
+
+    asked: the fields to ask about, where not all the readings are new.
+    """
+    for plane in sorted({one.plane for one in readings}):
+        there = [one for one in readings if one.plane == plane]
+        odd = dial_odd_one_out(
+            [float(one.length.mm) for one in there],
+            angles_deg=[float(one.position_deg) for one in there],
+            dial_step_mm=step_mm,
+        )
+        if odd is None or (asked is not None and there[odd.index].field not in asked):
+            continue
+        one = there[odd.index]
+        raise DoubtfulDial(
+            got=one.length,
+            at=f"{float(one.position_deg):g}",
+            off_mm=abs(odd.off_mm),
+            explained_mm=odd.explained_mm,
+            fields=(one.field,),
+        )
+
+
+def dial_step_mm(gauge: Gauge | None, *, at: datetime) -> float:
+    return float(ensure_policy(at=at).dial_step_mm if gauge is None else gauge.step_mm)
 
 
 def expected_for(round_: Round, set_: ReadingSet) -> float | None:

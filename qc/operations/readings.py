@@ -206,6 +206,10 @@ def void_reading(
                 expected = checks.expected_for(reading.set.round, reading.set)
                 checks.units_look_right([right, *others], expected, None)
             checks.crushed([right], reading.set)
+        elif reading.kind in INDICATED and not confirm:
+            others = [as_read(one) for one in standing_readings(reading.set)]
+            step = checks.dial_step_mm(reading.set.gauge, at=at)
+            checks.dials_agree([right, *others], step_mm=step, asked=[right.field])
         [new] = save_readings(reading.set, [right], by=by, at=at, confirmed=confirm)
         Reading.objects.filter(pk=reading.pk).update(replaced_by=new)
         after["replacement"] = str(replacement)

@@ -76,7 +76,8 @@ def test_no_page_with_readings_scrolls_sideways(
             page.locator(".numeral dd").bounding_box(),
             page.locator("#id_dial").bounding_box(),
         )
-        assert aim is not None and box is not None
+        assert aim is not None
+        assert box is not None
         assert box["y"] + box["height"] - aim["y"] < PHONE["height"] / 2
         return found
 

@@ -10,6 +10,7 @@ from django.test import Client
 
 from qc.models import DriftChannel, Job, Kind, Pass, Reading, ReadingSet, Round, SkippedStep, State
 from qc.operations import resources
+from qc.units import mm
 from tests.clocked import clocked_job, two_planes
 from tests.dashboards.pages import form_on, send, send_again
 from tests.flagged import make_flag
@@ -37,6 +38,21 @@ def test_the_plan_shows_depth_passes_predicted_gaps_and_material(bench: Client, 
         f'href="/jobs/{job.pk}/set-up">Go to: Set-up',
     ]:
         assert said in text, said
+
+
+def test_the_flange_left_is_the_plans_however_far_the_cut_has_come(
+    bench: Client, shop: Shop
+) -> None:
+    """A 7.0 flange keeps 6.480 after 0.52; after the first pass of 0.235 it stands at 6.765."""
+    job = make_job(shop, state=State.SET_UP)
+    send(bench, f"/jobs/{job.pk}/skip/indicate", {"why": "Done"})
+    send(bench, f"/jobs/{job.pk}/touch-off", {"dial": "2.00"})
+    send(bench, f"/jobs/{job.pk}/passes", {"dial": "2.235"})
+    text = bench.get(f"/jobs/{job.pk}").text
+    assert "Flange left after the planned cut</dt><dd>6.480" in text
+    assert "Flange left now, by the passes taken</dt><dd>6.765" in text
+    row = text[text.index('<th scope="row">Flange height') :].split("</tr>")[0]
+    assert "6.480" in row
 
 
 def test_the_plan_says_when_the_floor_decides(bench: Client, shop: Shop) -> None:
@@ -204,13 +220,13 @@ def test_indicating_before_and_after_tightening(bench: Client, shop: Shop) -> No
     shown = form_on(bench.get(address).text, "version")
     assert [int(shown[f"deg_1_{n}"]) for n in range(1, 9)] == list(range(0, 360, 45))
     assert shown["kind"] == Kind.INDICATED_SNUG
-    answer = send(bench, address, {"dial_1_1": "0", "dial_1_3": "-0.01", "dial_1_5": "0.5 thou"})
+    answer = send(bench, address, {"dial_1_1": "0", "dial_1_3": "-0.004", "dial_1_5": "0.25 thou"})
     assert answer.headers["Location"] == address
     snug = Reading.objects.filter(kind=Kind.INDICATED_SNUG)
     assert [(one.position_deg, str(one.value_mm)) for one in snug] == [
         (0, "0.000000"),
-        (90, "-0.010000"),
-        (180, "0.012700"),
+        (90, "-0.004000"),
+        (180, "0.006350"),
     ]
     answer = send(bench, address, {"dial_1_1": "0", "dial_1_2": "0.01", "deg_1_2": "60"})
     assert answer.headers["Location"] == f"/jobs/{job.pk}/touch-off"
@@ -229,6 +245,74 @@ def test_a_second_plane_and_more_positions_can_be_asked_for(bench: Client, shop:
     dial = Reading.objects.filter(kind=Kind.INDICATED_SNUG)
     kept = set(dial.values_list("plane", "position_deg"))
     assert kept == {(1, 0), (1, 10), (2, 0), (2, 180)}
+
+
+TURN = {"dial_1_1": "0.5", "dial_1_2": "0.4", "dial_1_3": "0", "dial_1_4": "-0.4"} | {
+    "dial_1_5": "-0.5",
+    "dial_1_6": "-0.4",
+    "dial_1_7": "0",
+    "dial_1_8": "0.4",
+    "unit": "thou",
+}
+
+
+def test_a_dial_reading_off_the_circle_of_the_others_is_asked_about(
+    bench: Client, shop: Shop
+) -> None:
+    job = make_job(shop, state=State.SET_UP)
+    asked = send(bench, f"/jobs/{job.pk}/indicate", {**TURN, "dial_1_2": "4"})
+    assert asked.status_code == 422
+    words = asked.text.replace("\N{NO-BREAK SPACE}", " ")
+    assert "4 thou at 45 degrees stands 3.6 thou off the circle" in words
+    assert 'href="#id_dial_1_2"' in words
+    assert not ReadingSet.objects.filter(kind=Kind.INDICATED_SNUG).exists()
+    assert send_again(bench, asked, {"confirm": "on"}).status_code == 302
+    slip = Reading.objects.get(kind=Kind.INDICATED_SNUG, position_deg=45)
+    assert (str(slip.value_mm), slip.unit_confirmed) == ("0.101600", True)
+    void = f"/jobs/{job.pk}/readings/{slip.pk}/void"
+    page = bench.get(void).text
+    assert "Indicated, snug at 45°" in page
+    assert "piece" not in page
+    again = send(bench, void, {"why": "Slip", "unit": "thou", "replacement": "40"})
+    assert again.status_code == 422
+    assert send_again(bench, again, {"replacement": "0.4"}).status_code == 302
+    assert "piece" not in bench.get(f"/jobs/{job.pk}/indicate").text
+
+
+def test_over_the_limit_before_tightening_nobody_is_told_to_tighten(
+    bench: Client, shop: Shop
+) -> None:
+    """The shop's limit is half a thou; this turn runs out by two."""
+    job = make_job(shop, state=State.SET_UP)
+    address = f"/jobs/{job.pk}/indicate"
+    far = {name: f"{2 * float(value):g}" for name, value in TURN.items() if name != "unit"}
+    answer = send(bench, address, {**far, "unit": "thou"})
+    page = bench.get(answer.headers["Location"]).text
+    assert "before tightening" in page
+    assert "Now tighten" not in page
+    assert form_on(page, "version")["kind"] == Kind.INDICATED_SNUG
+    assert "±0.01 thou" in page.replace("\N{NO-BREAK SPACE}", " ")
+    true = {name: f"{float(value) / 5:g}" for name, value in TURN.items() if name != "unit"}
+    answer = send(bench, address, {**true, "unit": "thou"})
+    page = bench.get(answer.headers["Location"]).text
+    assert "Now tighten, and indicate again" in page
+    assert form_on(page, "version")["kind"] == Kind.INDICATED_TIGHT
+
+
+def test_only_what_can_indicate_is_offered(bench: Client, shop: Shop) -> None:
+    """The shop's micrometer reads the gaps of every job."""
+    _, dial_b = (
+        resources.register_gauge(name=name, step=mm("0.002"), by=shop.lead, at=NOON)
+        for name in ("Dial A", "Dial B")
+    )
+    job = make_job(shop, state=State.SET_UP)
+    address = f"/jobs/{job.pk}/indicate"
+    text = bench.get(address).text
+    assert "Micrometer 1" not in text
+    assert text.index("Dial A") < text.index("Dial B")
+    send(bench, address, {"dial_1_1": "0", "dial_1_5": "0.01", "gauge": dial_b.pk})
+    text = bench.get(address).text
+    assert text.index("Dial B, reads") < text.index("Dial A, reads")
 
 
 def test_one_dial_reading_shows_nothing(bench: Client, shop: Shop) -> None:

@@ -142,3 +142,29 @@ def test_times_are_on_the_shops_clock():
 
 def test_a_share_is_a_whole_percentage():
     assert printed("{{ s|share }} {{ none|share }}", s=0.917, none=None) == "92 % —"
+
+
+@pytest.mark.parametrize(
+    ("mm", "unit", "said"),
+    [
+        (64, "thou", "2.520 in"),
+        (19.4, "thou", "0.764 in"),
+        (12.69, "thou", "499.6 thou"),
+        (64, "in", "2.5197 in"),
+        (64, "mm", "64.000 mm"),
+    ],
+)
+def test_a_bore_is_told_in_inches_where_gaps_are_told_in_thou(mm, unit, said):
+    assert printed("{% length value %}", value=mm, unit=unit) == said
+
+
+def test_a_dial_stays_in_the_unit_it_is_read_in():
+    assert printed("{% length 64 dial=True %}", unit="thou") == "2519.7 thou"
+    assert printed("{% length 64 signed=True %}", unit="thou") == "+2519.7 thou"
+
+
+@pytest.mark.parametrize(
+    ("unit", "said"), [("mm", "0.0003 mm"), ("in", "0.00001 in"), ("thou", "0.01 thou")]
+)
+def test_what_is_smaller_than_a_reading_has_one_more_place(unit, said):
+    assert printed("{% length value fine=True %}", value=0.000289, unit=unit) == said

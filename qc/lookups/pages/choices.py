@@ -43,6 +43,21 @@ def gauges(*, on: date) -> Sequence[Choice]:
     ]
 
 
+def indicators(*, on: date) -> Sequence[Choice]:
+    """Gauges that a fixture may be indicated with: those that did so first, then those that never
+    read a gap, which is work for a micrometer or a caliper."""
+    sets = ReadingSet.objects.filter(gauge=OuterRef("pk"))
+    rows = Gauge.objects.filter(retired_at=None).annotate(
+        has_indicated=Exists(sets.filter(kind__in=INDICATED)),
+        has_read_gaps=Exists(sets.filter(kind__in=GAP_KINDS)),
+    )
+    offered = [one for one in rows if one.has_indicated or not one.has_read_gaps]
+    return [
+        Choice(one.pk, _gauge_label(one, on=on))
+        for one in sorted(offered, key=lambda one: not one.has_indicated)
+    ]
+
+
 def _gauge_label(gauge: Gauge, *, on: date) -> str:
     label = f"{gauge.name}, reads to {gauge.step_value} {gauge.step_unit}"
     due = gauge.calibration_due

@@ -156,9 +156,16 @@ class RoundRecord:
         return cut or any(one.step == Step.PASSES for one in self.skipped)
 
     @property
-    def flange_left_mm(self) -> float | None:
-        """Flange height once this round's depth, cut or planned, is off; None where unknown."""
-        if self.flange_before_mm is None or self.depth.mm is None:
+    def flange_after_plan_mm(self) -> float | None:
+        """Flange height once the planned depth is off, however far the cut has come."""
+        if self.flange_before_mm is None or not self.round.plan:
+            return None
+        return self.flange_before_mm - float(self.round.plan["depth_mm"])
+
+    @property
+    def flange_now_mm(self) -> float | None:
+        """Flange height by the passes taken so far; None before the first."""
+        if self.flange_before_mm is None or self.depth.mm is None or self.depth.is_planned:
             return None
         return self.flange_before_mm - self.depth.mm
 
