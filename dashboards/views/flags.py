@@ -32,6 +32,7 @@ from qc.lookups.flags.told import (
     flag_lines,
     flags_for,
 )
+from qc.lookups.flags.trials import trials_of
 from qc.lookups.flags.used_together import used_together
 from qc.lookups.record.journal import flag_journal
 from qc.lookups.shop.listings import jobs_to_set_up
@@ -71,6 +72,7 @@ def flag(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
         "line": line,
         "apart": told if isinstance(told, Apart) else None,
         "waiting": jobs_to_set_up(3) if isinstance(told, Apart) else [],
+        "trials": trials_of(found),
         "untold": told if isinstance(told, Untold) else None,
         "each": each,
         "each_minutes": minutes,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from urllib.parse import urlencode
 
 from django.contrib import messages
@@ -37,10 +38,14 @@ from dashboards.views.lathe_drawings import (
 from dashboards.views.steps import go_on, readings_form, show_step, step_form
 from qc import access
 from qc.actor import Actor
+from qc.lookups.flags.apart_words import does
+from qc.lookups.flags.lines import FlagLine
+from qc.lookups.flags.telling_apart import Apart, telling_apart
 from qc.lookups.flags.told import flag_line
 from qc.lookups.pages.choices import gauge_last_indicated
 from qc.lookups.record.jobs import RoundRecord, job_record
 from qc.lookups.record.progress import BenchStep, passes_left
+from qc.lookups.watch.watch_now import watch_now
 from qc.models import Kind, Person, Role
 from qc.operations import correcting, lathe_passes, lathe_work, setting_up
 
@@ -65,6 +70,8 @@ def set_up(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
     so_far = _set_up_so_far(newest, by.person) | asked | clocked
     form = step_form(request, SetUpForm, job, by, so_far)
     form.offer_fixtures(job.cylinder.family)
+    flag = request.GET.get("flag")
+    asks = None if flag is None else flag_line(access.flag(flag, by=by), by)
 
     def save() -> None:
         told = form.cleaned_data
@@ -80,6 +87,8 @@ def set_up(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
             by=by,
             at=timezone.now(),
             expected_version=form.expected_version,
+            tells_apart=None if asks is None else asks.flag,
+            asked="" if asks is None else _asked(asks, asked),
         )
 
     if saved(form, save):
@@ -88,9 +97,16 @@ def set_up(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
     clock = engine_clock(
         CLOCK, from_tailstock=True, index_deg=None if clocking is None else float(clocking)
     )
-    flag = request.GET.get("flag")
-    asks = None if flag is None else flag_line(access.flag(flag, by=by), by)
     return show_step(request, job, BenchStep.SET_UP, form, {"clock": clock, "asks": asks})
+
+
+def _asked(line: FlagLine, filled_in: Mapping[str, str]) -> str:
+    """What the trial that a set-up was filled in from takes, in a sentence; empty where the watch
+    advises another by now."""
+    told = telling_apart(line, watch_now())
+    trials = [told.job, told.surer] if isinstance(told, Apart) else []
+    fits = [one for one in trials if one is not None and one.set_up == filled_in]
+    return does(fits[0], is_surer=False) if fits else ""
 
 
 def _set_up_so_far(newest: RoundRecord, person: Person) -> dict[str, object]:

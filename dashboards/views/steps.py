@@ -20,6 +20,7 @@ from qc import access
 from qc.actor import Actor
 from qc.errors import ChangedMeanwhile
 from qc.lookups.flags.suspected import warnings_for
+from qc.lookups.flags.trials import trial_of
 from qc.lookups.record.jobs import job_record
 from qc.lookups.record.journal import entries_since
 from qc.lookups.record.progress import (
@@ -76,6 +77,7 @@ def job_facts(number: int, by: Actor) -> dict[str, Any]:
         "newest": record.newest,
         "is_uncut": is_uncut(record.job.state, record.newest.round),
         "warned": [] if record.job.is_closed else warnings_for(record.newest.round, by),
+        "trial": None if record.job.is_closed else trial_of(record.newest.round, by),
         "steps": links,
         "next": next((one for one in links if one.standing == Standing.NEXT), None),
     }

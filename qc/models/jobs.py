@@ -117,7 +117,8 @@ class Round(models.Model):
     `indicated` and `clocking_test` (of which this is the second run) are what was answered too,
     each with its formula and revision.
     `correction_mm` is added to the dial beyond the planned depth, where a person took the shop's
-    suggestion; the plan keeps both numbers.
+    suggestion; the plan keeps both numbers. `tells_apart` is the flag whose suspects it was set up
+    to tell apart, `asked` what that asked of it.
     """
 
     job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="rounds")
@@ -158,6 +159,11 @@ class Round(models.Model):
 
     indicated: models.JSONField[Any, Any] = models.JSONField(null=True, blank=True)
     clocking_test: models.JSONField[Any, Any] = models.JSONField(null=True, blank=True)
+
+    tells_apart = models.ForeignKey(
+        "qc.Flag", null=True, blank=True, on_delete=models.PROTECT, related_name="trials"
+    )
+    asked = models.TextField(blank=True)
 
     class Meta:
         ordering = ["job", "number"]

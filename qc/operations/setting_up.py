@@ -9,7 +9,7 @@ from django.db import transaction
 
 from qc.actor import Actor
 from qc.errors import BadInput
-from qc.models import Fixture, Job, Lathe, Person, Role, Round, State, ToolEdge
+from qc.models import Fixture, Flag, Job, Lathe, Person, Role, Round, State, ToolEdge
 from qc.operations import journal
 from qc.operations.answers import renew_indicated
 from qc.operations.resources import in_use
@@ -28,10 +28,13 @@ def record_set_up(
     clocking_deg: Decimal | None,
     operator: Person | None = None,
     dial_factor: Decimal | None = None,
+    tells_apart: Flag | None = None,
+    asked: str = "",
     expected_version: int | None = None,
 ) -> Round:
     """Say what holds and what cuts the cylinder.
 
+    tells_apart: the flag whose suspects this job is to tell apart; asked: what that takes.
     clocking_deg: the position on the engine's clock at which the fixture's index mark stands;
     None keeps the job off the fixture's tilt chart. dial_factor defaults to the lathe's.
     """
@@ -54,6 +57,8 @@ def record_set_up(
     round_.clocking_deg = None if clocking_deg is None else clocking_deg % 360
     round_.operator = operator or by.person
     round_.dial_factor = factor
+    if tells_apart is not None:
+        round_.tells_apart, round_.asked = tells_apart, asked
     round_.save(
         update_fields=[
             "fixture",
@@ -64,6 +69,8 @@ def record_set_up(
             "dial_factor",
             "correction_mm",
             "plan",
+            "tells_apart",
+            "asked",
         ]
     )
     journal.note(
@@ -96,4 +103,5 @@ def _set_up_facts(round_: Round) -> dict[str, object]:
         "operator": round_.operator,
         "dial_factor": round_.dial_factor,
         "correction_mm": round_.correction_mm,
+        **({"tells_apart": round_.tells_apart} if round_.tells_apart else {}),
     }

@@ -12,6 +12,7 @@ from django.test import Client
 from qc.models import DriftChannel, Flag, State
 from qc.numerics.drift import Budget, Watch, jobs
 from tests.cutting import cut_job
+from tests.dashboards.pages import send
 from tests.flagged import make_flag
 from tests.make import Shop, make_job
 
@@ -22,7 +23,8 @@ def watched(monkeypatch: pytest.MonkeyPatch, **told: object) -> None:
     """The page's watch after JOBS jobs that were told so."""
     watch = Watch(budget=Budget(), on_flag="hold")
     watch.take(jobs(JOBS, **told))
-    monkeypatch.setattr("dashboards.views.flags.watch_now", lambda: watch)
+    for view in ("flags", "lathe"):
+        monkeypatch.setattr(f"dashboards.views.{view}.watch_now", lambda: watch)
 
 
 def leaning(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> Flag:
@@ -76,6 +78,25 @@ def test_a_job_is_foretold_as_the_shop_reads_its_jobs_and_put_on_from_the_flag(
     assert "Of 100 times" in hidden
     assert "measured by" not in hidden
     assert "Put it on" not in hidden
+
+
+def test_a_job_that_was_put_on_is_told_of_on_its_pages_and_the_flags(
+    shop: Shop, lead: Client, bench: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    where = f"/flags/{leaning(shop, monkeypatch).pk}"
+    job = make_job(shop, state=State.PLANNED)
+    [link] = re.findall(r'href="([^"]*)">Put it on as job', unescape(lead.get(where).text))
+    saved = send(lead, link, {"edge": str(shop.edge.pk)}, holding="fixture")
+    assert saved.status_code == 302
+    for page in ("", "/indicate"):
+        told = unescape(bench.get(f"/jobs/{job.pk}{page}").text)
+        assert "This job is to tell two suspects of a flag apart." in told
+        assert re.search(r"It takes: One job with fixture Plug A, .* measured by \w+, read", told)
+    page = lead.get(where).text
+    assert re.search(rf"<dt>Cut to tell</dt><dd><a [^>]*>Job {job.pk}</a>, under way.", page)
+    # Without the flag's own link it is a job like any other.
+    other = make_job(shop, state=State.SET_UP, serial="other")
+    assert "to tell two suspects" not in bench.get(f"/jobs/{other.pk}").text
 
 
 def test_a_set_up_asked_for_by_a_flag_one_may_not_know_is_not_there(
