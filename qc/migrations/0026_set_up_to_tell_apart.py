@@ -5,20 +5,25 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('qc', '0024_put_right_to_see'),
+        ("qc", "0025_a_job_can_be_dropped"),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='round',
-            name='asked',
+            model_name="round",
+            name="asked",
             field=models.TextField(blank=True),
         ),
         migrations.AddField(
-            model_name='round',
-            name='tells_apart',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='trials', to='qc.flag'),
+            model_name="round",
+            name="tells_apart",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="trials",
+                to="qc.flag",
+            ),
         ),
     ]
