@@ -7,1787 +7,695 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
+
     initial = True
 
-    dependencies = []
+    dependencies = [
+    ]
 
     operations = [
         migrations.CreateModel(
-            name="Fixture",
+            name='Fixture',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("name", models.CharField(max_length=60, unique=True)),
-                ("note", models.TextField(blank=True)),
-                ("registered_at", models.DateTimeField()),
-                ("retired_at", models.DateTimeField(blank=True, null=True)),
-                ("version", models.PositiveIntegerField(default=1)),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('name', models.CharField(max_length=60, unique=True)),
+                ('note', models.TextField(blank=True)),
+                ('registered_at', models.DateTimeField()),
+                ('retired_at', models.DateTimeField(blank=True, null=True)),
+                ('version', models.PositiveIntegerField(default=1)),
             ],
             options={
-                "ordering": ["name"],
-                "abstract": False,
+                'ordering': ['name'],
+                'abstract': False,
             },
         ),
         migrations.CreateModel(
-            name="Heartbeat",
+            name='Heartbeat',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("worker", models.CharField(max_length=60, unique=True)),
-                ("at", models.DateTimeField()),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('worker', models.CharField(max_length=60, unique=True)),
+                ('at', models.DateTimeField()),
             ],
         ),
         migrations.CreateModel(
-            name="Person",
+            name='Person',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("password", models.CharField(max_length=128, verbose_name="password")),
-                (
-                    "last_login",
-                    models.DateTimeField(blank=True, null=True, verbose_name="last login"),
-                ),
-                ("username", models.CharField(max_length=40, unique=True)),
-                ("name", models.CharField(max_length=80)),
-                ("email", models.EmailField(blank=True, max_length=254)),
-                (
-                    "role",
-                    models.CharField(
-                        choices=[("operator", "operator"), ("lead", "lead"), ("viewer", "viewer")],
-                        max_length=10,
-                    ),
-                ),
-                (
-                    "unit",
-                    models.CharField(
-                        choices=[("mm", "mm"), ("in", "in"), ("thou", "thou")],
-                        default="mm",
-                        max_length=4,
-                    ),
-                ),
-                ("is_active", models.BooleanField(default=True)),
-                ("joined_at", models.DateTimeField()),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('password', models.CharField(max_length=128, verbose_name='password')),
+                ('last_login', models.DateTimeField(blank=True, null=True, verbose_name='last login')),
+                ('username', models.CharField(max_length=40, unique=True)),
+                ('name', models.CharField(max_length=80)),
+                ('email', models.EmailField(blank=True, max_length=254)),
+                ('role', models.CharField(choices=[('operator', 'operator'), ('lead', 'lead'), ('viewer', 'viewer')], max_length=10)),
+                ('unit', models.CharField(choices=[('mm', 'mm'), ('in', 'in'), ('thou', 'thou')], default='mm', max_length=4)),
+                ('is_active', models.BooleanField(default=True)),
+                ('joined_at', models.DateTimeField()),
             ],
             options={
-                "ordering": ["username"],
-                "constraints": [
-                    models.CheckConstraint(
-                        condition=models.Q(("role__in", ["operator", "lead", "viewer"])),
-                        name="person_role_known",
-                    )
-                ],
+                'ordering': ['username'],
+                'constraints': [models.CheckConstraint(condition=models.Q(('role__in', ['operator', 'lead', 'viewer'])), name='person_role_known')],
             },
         ),
         migrations.CreateModel(
-            name="BenchToken",
+            name='BenchToken',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("name", models.CharField(max_length=80)),
-                (
-                    "role",
-                    models.CharField(
-                        choices=[("operator", "operator"), ("lead", "lead"), ("viewer", "viewer")],
-                        max_length=10,
-                    ),
-                ),
-                ("key_hash", models.CharField(max_length=64, unique=True)),
-                ("hint", models.CharField(max_length=12)),
-                ("made_at", models.DateTimeField()),
-                ("last_used_at", models.DateTimeField(blank=True, null=True)),
-                ("revoked_at", models.DateTimeField(blank=True, null=True)),
-                (
-                    "made_by",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="tokens_made",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "person",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="tokens",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('name', models.CharField(max_length=80)),
+                ('role', models.CharField(choices=[('operator', 'operator'), ('lead', 'lead'), ('viewer', 'viewer')], max_length=10)),
+                ('key_hash', models.CharField(max_length=64, unique=True)),
+                ('hint', models.CharField(max_length=12)),
+                ('made_at', models.DateTimeField()),
+                ('last_used_at', models.DateTimeField(blank=True, null=True)),
+                ('revoked_at', models.DateTimeField(blank=True, null=True)),
+                ('made_by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='tokens_made', to=settings.AUTH_USER_MODEL)),
+                ('person', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='tokens', to=settings.AUTH_USER_MODEL)),
             ],
             options={
-                "ordering": ["-made_at"],
+                'ordering': ['-made_at'],
             },
         ),
         migrations.CreateModel(
-            name="EngineFamily",
+            name='EngineFamily',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("name", models.CharField(max_length=60, unique=True)),
-                ("note", models.TextField(blank=True)),
-                ("version", models.PositiveIntegerField(default=1)),
-                ("retired_at", models.DateTimeField(blank=True, null=True)),
-                ("bore_mm", models.DecimalField(decimal_places=6, max_digits=12)),
-                ("stroke_mm", models.DecimalField(decimal_places=6, max_digits=12)),
-                ("rod_mm", models.DecimalField(decimal_places=6, max_digits=12)),
-                (
-                    "exhaust_mm",
-                    models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True),
-                ),
-                (
-                    "transfer_mm",
-                    models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True),
-                ),
-                (
-                    "intake_mm",
-                    models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True),
-                ),
-                (
-                    "clearance_cc",
-                    models.DecimalField(blank=True, decimal_places=3, max_digits=9, null=True),
-                ),
-                (
-                    "band_width_mm",
-                    models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True),
-                ),
-                (
-                    "expected_gap_mm",
-                    models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True),
-                ),
-                ("gasket_mm", models.DecimalField(decimal_places=6, default=0, max_digits=12)),
-                ("target_mm", models.DecimalField(decimal_places=6, max_digits=12)),
-                ("tol_minus_mm", models.DecimalField(decimal_places=6, max_digits=12)),
-                ("tol_plus_mm", models.DecimalField(decimal_places=6, max_digits=12)),
-                ("floor_mm", models.DecimalField(decimal_places=6, max_digits=12)),
-                (
-                    "maker_floor_mm",
-                    models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True),
-                ),
-                ("measuring_radius_mm", models.DecimalField(decimal_places=6, max_digits=12)),
-                (
-                    "flange_mm",
-                    models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True),
-                ),
-                (
-                    "flange_min_mm",
-                    models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True),
-                ),
-                (
-                    "flange_diameter_mm",
-                    models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True),
-                ),
-                ("rpm_loaded", models.PositiveIntegerField(blank=True, null=True)),
-                ("rpm_free", models.PositiveIntegerField(blank=True, null=True)),
-                (
-                    "reciprocating_kg",
-                    models.DecimalField(blank=True, decimal_places=4, max_digits=8, null=True),
-                ),
-                (
-                    "rod_shank_mm2",
-                    models.DecimalField(blank=True, decimal_places=3, max_digits=9, null=True),
-                ),
-                (
-                    "bearing_radial_mm",
-                    models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True),
-                ),
-                (
-                    "skirt_clearance_mm",
-                    models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True),
-                ),
-                (
-                    "skirt_length_mm",
-                    models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True),
-                ),
-                (
-                    "spark_btdc_deg",
-                    models.DecimalField(blank=True, decimal_places=2, max_digits=5, null=True),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('name', models.CharField(max_length=60, unique=True)),
+                ('note', models.TextField(blank=True)),
+                ('version', models.PositiveIntegerField(default=1)),
+                ('retired_at', models.DateTimeField(blank=True, null=True)),
+                ('bore_mm', models.DecimalField(decimal_places=6, max_digits=12)),
+                ('stroke_mm', models.DecimalField(decimal_places=6, max_digits=12)),
+                ('rod_mm', models.DecimalField(decimal_places=6, max_digits=12)),
+                ('exhaust_mm', models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True)),
+                ('transfer_mm', models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True)),
+                ('intake_mm', models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True)),
+                ('clearance_cc', models.DecimalField(blank=True, decimal_places=3, max_digits=9, null=True)),
+                ('band_width_mm', models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True)),
+                ('expected_gap_mm', models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True)),
+                ('gasket_mm', models.DecimalField(decimal_places=6, default=0, max_digits=12)),
+                ('target_mm', models.DecimalField(decimal_places=6, max_digits=12)),
+                ('tol_minus_mm', models.DecimalField(decimal_places=6, max_digits=12)),
+                ('tol_plus_mm', models.DecimalField(decimal_places=6, max_digits=12)),
+                ('floor_mm', models.DecimalField(decimal_places=6, max_digits=12)),
+                ('maker_floor_mm', models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True)),
+                ('measuring_radius_mm', models.DecimalField(decimal_places=6, max_digits=12)),
+                ('flange_mm', models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True)),
+                ('flange_min_mm', models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True)),
+                ('flange_diameter_mm', models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True)),
+                ('rpm_loaded', models.PositiveIntegerField(blank=True, null=True)),
+                ('rpm_free', models.PositiveIntegerField(blank=True, null=True)),
+                ('reciprocating_kg', models.DecimalField(blank=True, decimal_places=4, max_digits=8, null=True)),
+                ('rod_shank_mm2', models.DecimalField(blank=True, decimal_places=3, max_digits=9, null=True)),
+                ('bearing_radial_mm', models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True)),
+                ('skirt_clearance_mm', models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True)),
+                ('skirt_length_mm', models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True)),
+                ('spark_btdc_deg', models.DecimalField(blank=True, decimal_places=2, max_digits=5, null=True)),
             ],
             options={
-                "verbose_name_plural": "engine families",
-                "ordering": ["name"],
-                "constraints": [
-                    models.CheckConstraint(
-                        condition=models.Q(
-                            ("bore_mm__gt", 0), ("rod_mm__gt", 0), ("stroke_mm__gt", 0)
-                        ),
-                        name="family_bore_stroke_rod_positive",
-                    ),
-                    models.CheckConstraint(
-                        condition=models.Q(
-                            (
-                                "stroke_mm__lt",
-                                django.db.models.expressions.CombinedExpression(
-                                    models.Value(2), "*", models.F("rod_mm")
-                                ),
-                            )
-                        ),
-                        name="family_rod_long_enough",
-                    ),
-                    models.CheckConstraint(
-                        condition=models.Q(
-                            ("floor_mm__gt", 0),
-                            ("target_mm__gt", 0),
-                            ("tol_minus_mm__gt", 0),
-                            ("tol_plus_mm__gt", 0),
-                        ),
-                        name="family_target_tolerance_floor_positive",
-                    ),
-                    models.CheckConstraint(
-                        condition=models.Q(("target_mm__gte", models.F("floor_mm"))),
-                        name="family_target_not_under_floor",
-                    ),
-                    models.CheckConstraint(
-                        condition=models.Q(("measuring_radius_mm__gt", 0)),
-                        name="family_measuring_radius_positive",
-                    ),
-                    models.CheckConstraint(
-                        condition=models.Q(
-                            ("gasket_mm__gte", 0), ("gasket_mm__isnull", True), _connector="OR"
-                        ),
-                        name="family_gasket_not_negative",
-                    ),
-                ],
+                'verbose_name_plural': 'engine families',
+                'ordering': ['name'],
+                'constraints': [models.CheckConstraint(condition=models.Q(('bore_mm__gt', 0), ('rod_mm__gt', 0), ('stroke_mm__gt', 0)), name='family_bore_stroke_rod_positive'), models.CheckConstraint(condition=models.Q(('stroke_mm__lt', django.db.models.expressions.CombinedExpression(models.Value(2), '*', models.F('rod_mm')))), name='family_rod_long_enough'), models.CheckConstraint(condition=models.Q(('floor_mm__gt', 0), ('target_mm__gt', 0), ('tol_minus_mm__gt', 0), ('tol_plus_mm__gt', 0)), name='family_target_tolerance_floor_positive'), models.CheckConstraint(condition=models.Q(('target_mm__gte', models.F('floor_mm'))), name='family_target_not_under_floor'), models.CheckConstraint(condition=models.Q(('measuring_radius_mm__gt', 0)), name='family_measuring_radius_positive'), models.CheckConstraint(condition=models.Q(('gasket_mm__gte', 0), ('gasket_mm__isnull', True), _connector='OR'), name='family_gasket_not_negative')],
             },
         ),
         migrations.CreateModel(
-            name="Cylinder",
+            name='Cylinder',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("serial", models.CharField(max_length=60)),
-                ("customer_reference", models.CharField(blank=True, max_length=80)),
-                ("earlier_cut_mm", models.DecimalField(decimal_places=6, default=0, max_digits=12)),
-                ("registered_at", models.DateTimeField()),
-                (
-                    "family",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="cylinders",
-                        to="qc.enginefamily",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('serial', models.CharField(max_length=60)),
+                ('customer_reference', models.CharField(blank=True, max_length=80)),
+                ('earlier_cut_mm', models.DecimalField(decimal_places=6, default=0, max_digits=12)),
+                ('registered_at', models.DateTimeField()),
+                ('family', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='cylinders', to='qc.enginefamily')),
             ],
             options={
-                "ordering": ["serial"],
+                'ordering': ['serial'],
             },
         ),
         migrations.CreateModel(
-            name="Gauge",
+            name='Gauge',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("name", models.CharField(max_length=60, unique=True)),
-                ("note", models.TextField(blank=True)),
-                ("registered_at", models.DateTimeField()),
-                ("retired_at", models.DateTimeField(blank=True, null=True)),
-                ("version", models.PositiveIntegerField(default=1)),
-                ("serial", models.CharField(blank=True, max_length=60)),
-                ("step_mm", models.DecimalField(decimal_places=6, max_digits=12)),
-                ("step_value", models.CharField(max_length=24)),
-                (
-                    "step_unit",
-                    models.CharField(
-                        choices=[("mm", "mm"), ("in", "in"), ("thou", "thou")], max_length=4
-                    ),
-                ),
-                ("calibration_due", models.DateField(blank=True, null=True)),
-                (
-                    "calibration_u_mm",
-                    models.DecimalField(decimal_places=6, default=0, max_digits=12),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('name', models.CharField(max_length=60, unique=True)),
+                ('note', models.TextField(blank=True)),
+                ('registered_at', models.DateTimeField()),
+                ('retired_at', models.DateTimeField(blank=True, null=True)),
+                ('version', models.PositiveIntegerField(default=1)),
+                ('serial', models.CharField(blank=True, max_length=60)),
+                ('step_mm', models.DecimalField(decimal_places=6, max_digits=12)),
+                ('step_value', models.CharField(max_length=24)),
+                ('step_unit', models.CharField(choices=[('mm', 'mm'), ('in', 'in'), ('thou', 'thou')], max_length=4)),
+                ('calibration_due', models.DateField(blank=True, null=True)),
+                ('calibration_u_mm', models.DecimalField(decimal_places=6, default=0, max_digits=12)),
             ],
             options={
-                "ordering": ["name"],
-                "abstract": False,
-                "constraints": [
-                    models.CheckConstraint(
-                        condition=models.Q(("step_mm__gt", 0)), name="gauge_step_positive"
-                    ),
-                    models.CheckConstraint(
-                        condition=models.Q(
-                            ("calibration_u_mm__gte", 0),
-                            ("calibration_u_mm__isnull", True),
-                            _connector="OR",
-                        ),
-                        name="gauge_calibration_u_not_negative",
-                    ),
-                ],
+                'ordering': ['name'],
+                'abstract': False,
+                'constraints': [models.CheckConstraint(condition=models.Q(('step_mm__gt', 0)), name='gauge_step_positive'), models.CheckConstraint(condition=models.Q(('calibration_u_mm__gte', 0), ('calibration_u_mm__isnull', True), _connector='OR'), name='gauge_calibration_u_not_negative')],
             },
         ),
         migrations.CreateModel(
-            name="Job",
+            name='Job',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                (
-                    "state",
-                    models.CharField(
-                        choices=[
-                            ("open", "open"),
-                            ("found", "as-found taken"),
-                            ("planned", "planned"),
-                            ("set_up", "set up"),
-                            ("cut", "cut"),
-                            ("measured", "measured"),
-                            ("released", "released"),
-                            ("conceded", "released on concession"),
-                            ("scrapped", "scrapped"),
-                        ],
-                        default="open",
-                        max_length=10,
-                    ),
-                ),
-                ("version", models.PositiveIntegerField(default=1)),
-                ("note", models.TextField(blank=True)),
-                ("target_mm", models.DecimalField(decimal_places=6, max_digits=12)),
-                ("tol_minus_mm", models.DecimalField(decimal_places=6, max_digits=12)),
-                ("tol_plus_mm", models.DecimalField(decimal_places=6, max_digits=12)),
-                ("floor_mm", models.DecimalField(decimal_places=6, max_digits=12)),
-                ("evenness_limit_mm", models.DecimalField(decimal_places=6, max_digits=12)),
-                ("opened_at", models.DateTimeField()),
-                ("closed_at", models.DateTimeField(blank=True, null=True)),
-                ("closing_reason", models.TextField(blank=True)),
-                (
-                    "closed_by",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "cylinder",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="jobs",
-                        to="qc.cylinder",
-                    ),
-                ),
-                (
-                    "opened_by",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('state', models.CharField(choices=[('open', 'open'), ('found', 'as-found taken'), ('planned', 'planned'), ('set_up', 'set up'), ('cut', 'cut'), ('measured', 'measured'), ('released', 'released'), ('conceded', 'released on concession'), ('scrapped', 'scrapped')], default='open', max_length=10)),
+                ('version', models.PositiveIntegerField(default=1)),
+                ('note', models.TextField(blank=True)),
+                ('target_mm', models.DecimalField(decimal_places=6, max_digits=12)),
+                ('tol_minus_mm', models.DecimalField(decimal_places=6, max_digits=12)),
+                ('tol_plus_mm', models.DecimalField(decimal_places=6, max_digits=12)),
+                ('floor_mm', models.DecimalField(decimal_places=6, max_digits=12)),
+                ('evenness_limit_mm', models.DecimalField(decimal_places=6, max_digits=12)),
+                ('opened_at', models.DateTimeField()),
+                ('closed_at', models.DateTimeField(blank=True, null=True)),
+                ('closing_reason', models.TextField(blank=True)),
+                ('closed_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('cylinder', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='jobs', to='qc.cylinder')),
+                ('opened_by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
             ],
             options={
-                "ordering": ["-pk"],
+                'ordering': ['-pk'],
             },
         ),
         migrations.CreateModel(
-            name="JournalEntry",
+            name='JournalEntry',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("at", models.DateTimeField()),
-                ("action", models.CharField(max_length=40)),
-                ("subject", models.CharField(max_length=60)),
-                ("before", models.JSONField(default=dict)),
-                ("after", models.JSONField(default=dict)),
-                ("why", models.TextField(blank=True)),
-                ("digest", models.CharField(max_length=64)),
-                (
-                    "job",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="journal",
-                        to="qc.job",
-                    ),
-                ),
-                (
-                    "person",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "token",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to="qc.benchtoken",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('at', models.DateTimeField()),
+                ('action', models.CharField(max_length=40)),
+                ('subject', models.CharField(max_length=60)),
+                ('before', models.JSONField(default=dict)),
+                ('after', models.JSONField(default=dict)),
+                ('why', models.TextField(blank=True)),
+                ('digest', models.CharField(max_length=64)),
+                ('job', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='journal', to='qc.job')),
+                ('person', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('token', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='qc.benchtoken')),
             ],
             options={
-                "verbose_name_plural": "journal entries",
-                "ordering": ["pk"],
+                'verbose_name_plural': 'journal entries',
+                'ordering': ['pk'],
             },
         ),
         migrations.CreateModel(
-            name="Lathe",
+            name='Lathe',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("name", models.CharField(max_length=60, unique=True)),
-                ("note", models.TextField(blank=True)),
-                ("registered_at", models.DateTimeField()),
-                ("retired_at", models.DateTimeField(blank=True, null=True)),
-                ("version", models.PositiveIntegerField(default=1)),
-                ("dial_factor", models.DecimalField(decimal_places=5, default=1, max_digits=7)),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('name', models.CharField(max_length=60, unique=True)),
+                ('note', models.TextField(blank=True)),
+                ('registered_at', models.DateTimeField()),
+                ('retired_at', models.DateTimeField(blank=True, null=True)),
+                ('version', models.PositiveIntegerField(default=1)),
+                ('dial_factor', models.DecimalField(decimal_places=5, default=1, max_digits=7)),
             ],
             options={
-                "ordering": ["name"],
-                "abstract": False,
-                "constraints": [
-                    models.CheckConstraint(
-                        condition=models.Q(("dial_factor__gt", 0), ("dial_factor__lte", 1)),
-                        name="lathe_dial_factor_0_to_1",
-                    )
-                ],
+                'ordering': ['name'],
+                'abstract': False,
+                'constraints': [models.CheckConstraint(condition=models.Q(('dial_factor__gt', 0), ('dial_factor__lte', 1)), name='lathe_dial_factor_0_to_1')],
             },
         ),
         migrations.CreateModel(
-            name="OutboxItem",
+            name='OutboxItem',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("task", models.CharField(max_length=60)),
-                ("arguments", models.JSONField(default=dict)),
-                ("asked_at", models.DateTimeField()),
-                ("claimed_until", models.DateTimeField(blank=True, null=True)),
-                ("attempts", models.PositiveSmallIntegerField(default=0)),
-                ("done_at", models.DateTimeField(blank=True, null=True)),
-                ("dead_at", models.DateTimeField(blank=True, null=True)),
-                ("last_error", models.TextField(blank=True)),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('task', models.CharField(max_length=60)),
+                ('arguments', models.JSONField(default=dict)),
+                ('asked_at', models.DateTimeField()),
+                ('claimed_until', models.DateTimeField(blank=True, null=True)),
+                ('attempts', models.PositiveSmallIntegerField(default=0)),
+                ('done_at', models.DateTimeField(blank=True, null=True)),
+                ('dead_at', models.DateTimeField(blank=True, null=True)),
+                ('last_error', models.TextField(blank=True)),
             ],
             options={
-                "ordering": ["pk"],
-                "indexes": [
-                    models.Index(
-                        condition=models.Q(("dead_at__isnull", True), ("done_at__isnull", True)),
-                        fields=["id"],
-                        name="outbox_open",
-                    )
-                ],
+                'ordering': ['pk'],
+                'indexes': [models.Index(condition=models.Q(('dead_at__isnull', True), ('done_at__isnull', True)), fields=['id'], name='outbox_open')],
             },
         ),
         migrations.CreateModel(
-            name="ReadingSet",
+            name='ReadingSet',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                (
-                    "kind",
-                    models.CharField(
-                        choices=[
-                            ("as_found", "as-found"),
-                            ("achieved", "achieved"),
-                            ("indicated_snug", "indicated, snug"),
-                            ("indicated_tight", "indicated, tightened"),
-                            ("touch_off", "touch-off"),
-                            ("flange", "flange height"),
-                        ],
-                        max_length=16,
-                    ),
-                ),
-                ("at", models.DateTimeField()),
-                ("gauge_overdue", models.BooleanField(default=False)),
-                (
-                    "solder_mm",
-                    models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True),
-                ),
-                (
-                    "base_gasket_mm",
-                    models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True),
-                ),
-                ("bolts_torqued", models.BooleanField(null=True)),
-                (
-                    "measuring_radius_mm",
-                    models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True),
-                ),
-                ("why_fewer", models.TextField(blank=True)),
-                ("note", models.TextField(blank=True)),
-                (
-                    "by",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="reading_sets",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "gauge",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="reading_sets",
-                        to="qc.gauge",
-                    ),
-                ),
-                (
-                    "job",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="reading_sets",
-                        to="qc.job",
-                    ),
-                ),
-                (
-                    "token",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to="qc.benchtoken",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('kind', models.CharField(choices=[('as_found', 'as-found'), ('achieved', 'achieved'), ('indicated_snug', 'indicated, snug'), ('indicated_tight', 'indicated, tightened'), ('touch_off', 'touch-off'), ('flange', 'flange height')], max_length=16)),
+                ('at', models.DateTimeField()),
+                ('gauge_overdue', models.BooleanField(default=False)),
+                ('solder_mm', models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True)),
+                ('base_gasket_mm', models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True)),
+                ('bolts_torqued', models.BooleanField(null=True)),
+                ('measuring_radius_mm', models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True)),
+                ('why_fewer', models.TextField(blank=True)),
+                ('note', models.TextField(blank=True)),
+                ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='reading_sets', to=settings.AUTH_USER_MODEL)),
+                ('gauge', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='reading_sets', to='qc.gauge')),
+                ('job', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='reading_sets', to='qc.job')),
+                ('token', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='qc.benchtoken')),
             ],
             options={
-                "ordering": ["at", "pk"],
+                'ordering': ['at', 'pk'],
             },
         ),
         migrations.CreateModel(
-            name="Reading",
+            name='Reading',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                (
-                    "kind",
-                    models.CharField(
-                        choices=[
-                            ("as_found", "as-found"),
-                            ("achieved", "achieved"),
-                            ("indicated_snug", "indicated, snug"),
-                            ("indicated_tight", "indicated, tightened"),
-                            ("touch_off", "touch-off"),
-                            ("flange", "flange height"),
-                        ],
-                        max_length=16,
-                    ),
-                ),
-                ("position_deg", models.DecimalField(decimal_places=2, default=0, max_digits=6)),
-                ("plane", models.PositiveSmallIntegerField(default=1)),
-                ("piece", models.PositiveSmallIntegerField(default=1)),
-                ("crush", models.PositiveSmallIntegerField(default=1)),
-                ("value_mm", models.DecimalField(decimal_places=6, max_digits=12)),
-                ("entered_value", models.CharField(max_length=24)),
-                (
-                    "entered_unit",
-                    models.CharField(
-                        choices=[("mm", "mm"), ("in", "in"), ("thou", "thou")], max_length=4
-                    ),
-                ),
-                (
-                    "gauge_step_mm",
-                    models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True),
-                ),
-                ("unit_confirmed", models.BooleanField(default=False)),
-                ("at", models.DateTimeField()),
-                ("voided_at", models.DateTimeField(blank=True, null=True)),
-                ("void_reason", models.TextField(blank=True)),
-                (
-                    "by",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "replaced_by",
-                    models.OneToOneField(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="replaces",
-                        to="qc.reading",
-                    ),
-                ),
-                (
-                    "token",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to="qc.benchtoken",
-                    ),
-                ),
-                (
-                    "voided_by",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "set",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="readings",
-                        to="qc.readingset",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('kind', models.CharField(choices=[('as_found', 'as-found'), ('achieved', 'achieved'), ('indicated_snug', 'indicated, snug'), ('indicated_tight', 'indicated, tightened'), ('touch_off', 'touch-off'), ('flange', 'flange height')], max_length=16)),
+                ('position_deg', models.DecimalField(decimal_places=2, default=0, max_digits=6)),
+                ('plane', models.PositiveSmallIntegerField(default=1)),
+                ('piece', models.PositiveSmallIntegerField(default=1)),
+                ('crush', models.PositiveSmallIntegerField(default=1)),
+                ('value_mm', models.DecimalField(decimal_places=6, max_digits=12)),
+                ('entered_value', models.CharField(max_length=24)),
+                ('entered_unit', models.CharField(choices=[('mm', 'mm'), ('in', 'in'), ('thou', 'thou')], max_length=4)),
+                ('gauge_step_mm', models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True)),
+                ('unit_confirmed', models.BooleanField(default=False)),
+                ('at', models.DateTimeField()),
+                ('voided_at', models.DateTimeField(blank=True, null=True)),
+                ('void_reason', models.TextField(blank=True)),
+                ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('replaced_by', models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='replaces', to='qc.reading')),
+                ('token', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='qc.benchtoken')),
+                ('voided_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('set', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='readings', to='qc.readingset')),
             ],
             options={
-                "ordering": ["set", "plane", "position_deg", "piece", "crush", "pk"],
+                'ordering': ['set', 'plane', 'position_deg', 'piece', 'crush', 'pk'],
             },
         ),
         migrations.CreateModel(
-            name="Round",
+            name='Round',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("number", models.PositiveSmallIntegerField()),
-                ("opened_at", models.DateTimeField()),
-                ("parts_changed", models.BooleanField(default=False)),
-                (
-                    "gasket_next_mm",
-                    models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True),
-                ),
-                (
-                    "flange_mm",
-                    models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True),
-                ),
-                (
-                    "planned_depth_mm",
-                    models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True),
-                ),
-                ("plan", models.JSONField(blank=True, null=True)),
-                ("plan_basis", models.CharField(blank=True, max_length=64)),
-                ("plan_formula", models.CharField(blank=True, max_length=20)),
-                ("planned_at", models.DateTimeField(blank=True, null=True)),
-                (
-                    "clocking_deg",
-                    models.DecimalField(blank=True, decimal_places=2, max_digits=6, null=True),
-                ),
-                (
-                    "dial_factor",
-                    models.DecimalField(blank=True, decimal_places=5, max_digits=7, null=True),
-                ),
-                ("paper_mm", models.DecimalField(decimal_places=6, default=0, max_digits=12)),
-                (
-                    "achieved_set",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to="qc.readingset",
-                    ),
-                ),
-                (
-                    "as_found_set",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to="qc.readingset",
-                    ),
-                ),
-                (
-                    "fixture",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="rounds",
-                        to="qc.fixture",
-                    ),
-                ),
-                (
-                    "job",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="rounds",
-                        to="qc.job",
-                    ),
-                ),
-                (
-                    "lathe",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="rounds",
-                        to="qc.lathe",
-                    ),
-                ),
-                (
-                    "operator",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="rounds",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('number', models.PositiveSmallIntegerField()),
+                ('opened_at', models.DateTimeField()),
+                ('parts_changed', models.BooleanField(default=False)),
+                ('gasket_next_mm', models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True)),
+                ('flange_mm', models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True)),
+                ('planned_depth_mm', models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True)),
+                ('plan', models.JSONField(blank=True, null=True)),
+                ('plan_basis', models.CharField(blank=True, max_length=64)),
+                ('plan_formula', models.CharField(blank=True, max_length=20)),
+                ('planned_at', models.DateTimeField(blank=True, null=True)),
+                ('clocking_deg', models.DecimalField(blank=True, decimal_places=2, max_digits=6, null=True)),
+                ('dial_factor', models.DecimalField(blank=True, decimal_places=5, max_digits=7, null=True)),
+                ('paper_mm', models.DecimalField(decimal_places=6, default=0, max_digits=12)),
+                ('achieved_set', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='qc.readingset')),
+                ('as_found_set', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='qc.readingset')),
+                ('fixture', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='rounds', to='qc.fixture')),
+                ('job', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='rounds', to='qc.job')),
+                ('lathe', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='rounds', to='qc.lathe')),
+                ('operator', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='rounds', to=settings.AUTH_USER_MODEL)),
             ],
             options={
-                "ordering": ["job", "number"],
+                'ordering': ['job', 'number'],
             },
         ),
         migrations.AddField(
-            model_name="readingset",
-            name="round",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="reading_sets",
-                to="qc.round",
-            ),
+            model_name='readingset',
+            name='round',
+            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='reading_sets', to='qc.round'),
         ),
         migrations.CreateModel(
-            name="Pass",
+            name='Pass',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("number", models.PositiveSmallIntegerField()),
-                ("dial_mm", models.DecimalField(decimal_places=6, max_digits=12)),
-                ("entered_value", models.CharField(max_length=24)),
-                (
-                    "entered_unit",
-                    models.CharField(
-                        choices=[("mm", "mm"), ("in", "in"), ("thou", "thou")], max_length=4
-                    ),
-                ),
-                ("is_spring", models.BooleanField(default=False)),
-                ("at", models.DateTimeField()),
-                ("voided_at", models.DateTimeField(blank=True, null=True)),
-                ("void_reason", models.TextField(blank=True)),
-                (
-                    "by",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "voided_by",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "round",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="passes",
-                        to="qc.round",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('number', models.PositiveSmallIntegerField()),
+                ('dial_mm', models.DecimalField(decimal_places=6, max_digits=12)),
+                ('entered_value', models.CharField(max_length=24)),
+                ('entered_unit', models.CharField(choices=[('mm', 'mm'), ('in', 'in'), ('thou', 'thou')], max_length=4)),
+                ('is_spring', models.BooleanField(default=False)),
+                ('at', models.DateTimeField()),
+                ('voided_at', models.DateTimeField(blank=True, null=True)),
+                ('void_reason', models.TextField(blank=True)),
+                ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('voided_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('round', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='passes', to='qc.round')),
             ],
             options={
-                "verbose_name_plural": "passes",
-                "ordering": ["round", "number"],
+                'verbose_name_plural': 'passes',
+                'ordering': ['round', 'number'],
             },
         ),
         migrations.CreateModel(
-            name="ServiceEvent",
+            name='ServiceEvent',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                (
-                    "kind",
-                    models.CharField(
-                        choices=[
-                            ("re_indicated", "re-indicated"),
-                            ("edge_changed", "edge changed"),
-                            ("calibrated", "calibrated"),
-                            ("dressed", "dressed"),
-                            ("repaired", "repaired"),
-                        ],
-                        max_length=16,
-                    ),
-                ),
-                ("at", models.DateTimeField()),
-                (
-                    "as_found_mm",
-                    models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True),
-                ),
-                (
-                    "as_left_mm",
-                    models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True),
-                ),
-                ("note", models.TextField(blank=True)),
-                (
-                    "by",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "fixture",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="services",
-                        to="qc.fixture",
-                    ),
-                ),
-                (
-                    "gauge",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="services",
-                        to="qc.gauge",
-                    ),
-                ),
-                (
-                    "lathe",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="services",
-                        to="qc.lathe",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('kind', models.CharField(choices=[('re_indicated', 're-indicated'), ('edge_changed', 'edge changed'), ('calibrated', 'calibrated'), ('dressed', 'dressed'), ('repaired', 'repaired')], max_length=16)),
+                ('at', models.DateTimeField()),
+                ('as_found_mm', models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True)),
+                ('as_left_mm', models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True)),
+                ('note', models.TextField(blank=True)),
+                ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('fixture', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='services', to='qc.fixture')),
+                ('gauge', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='services', to='qc.gauge')),
+                ('lathe', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='services', to='qc.lathe')),
             ],
             options={
-                "ordering": ["at", "pk"],
+                'ordering': ['at', 'pk'],
             },
         ),
         migrations.CreateModel(
-            name="FixtureFlag",
+            name='FixtureFlag',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                (
-                    "state",
-                    models.CharField(
-                        choices=[
-                            ("raised", "raised"),
-                            ("looked_into", "being looked into"),
-                            ("cause_found", "cause found"),
-                            ("none_found", "no cause found"),
-                            ("cleared", "cleared by service"),
-                            ("withdrawn", "withdrawn: its readings were corrected"),
-                        ],
-                        default="raised",
-                        max_length=12,
-                    ),
-                ),
-                ("raised_at", models.DateTimeField()),
-                ("side_to_side_mm", models.FloatField()),
-                ("wide_toward_deg", models.FloatField()),
-                ("statistic", models.FloatField()),
-                ("limit", models.FloatField()),
-                ("closed_at", models.DateTimeField(blank=True, null=True)),
-                ("note", models.TextField(blank=True)),
-                (
-                    "closed_by",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "fixture",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="flags",
-                        to="qc.fixture",
-                    ),
-                ),
-                (
-                    "moved_at",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="qc.round"
-                    ),
-                ),
-                (
-                    "raised_by",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="qc.round"
-                    ),
-                ),
-                (
-                    "service",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="flags",
-                        to="qc.serviceevent",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('state', models.CharField(choices=[('raised', 'raised'), ('looked_into', 'being looked into'), ('cause_found', 'cause found'), ('none_found', 'no cause found'), ('cleared', 'cleared by service'), ('withdrawn', 'withdrawn: its readings were corrected')], default='raised', max_length=12)),
+                ('raised_at', models.DateTimeField()),
+                ('side_to_side_mm', models.FloatField()),
+                ('wide_toward_deg', models.FloatField()),
+                ('statistic', models.FloatField()),
+                ('limit', models.FloatField()),
+                ('closed_at', models.DateTimeField(blank=True, null=True)),
+                ('note', models.TextField(blank=True)),
+                ('closed_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('fixture', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='flags', to='qc.fixture')),
+                ('moved_at', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='qc.round')),
+                ('raised_by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='qc.round')),
+                ('service', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='flags', to='qc.serviceevent')),
             ],
             options={
-                "ordering": ["-raised_at", "-pk"],
+                'ordering': ['-raised_at', '-pk'],
             },
         ),
         migrations.CreateModel(
-            name="ShopPolicy",
+            name='ShopPolicy',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("shop_name", models.CharField(default="The shop", max_length=80)),
-                ("time_zone", models.CharField(default="UTC", max_length=60)),
-                (
-                    "unit",
-                    models.CharField(
-                        choices=[("mm", "mm"), ("in", "in"), ("thou", "thou")],
-                        default="mm",
-                        max_length=4,
-                    ),
-                ),
-                ("since", models.DateTimeField()),
-                ("why", models.TextField(blank=True)),
-                (
-                    "evenness_limit_mm",
-                    models.DecimalField(decimal_places=6, default="0.060", max_digits=12),
-                ),
-                (
-                    "guard_factor",
-                    models.DecimalField(decimal_places=3, default="1.645", max_digits=5),
-                ),
-                ("overdue_gauge_is_refused", models.BooleanField(default=True)),
-                ("indicating_is_required", models.BooleanField(default=True)),
-                (
-                    "indicating_limit_mm",
-                    models.DecimalField(decimal_places=6, default="0.0127", max_digits=12),
-                ),
-                (
-                    "rough_max_mm",
-                    models.DecimalField(decimal_places=6, default="0.25", max_digits=12),
-                ),
-                ("finish_mm", models.DecimalField(decimal_places=6, default="0.05", max_digits=12)),
-                ("chip_ratio", models.DecimalField(decimal_places=2, default="0.30", max_digits=4)),
-                (
-                    "smallest_chip_mm",
-                    models.DecimalField(decimal_places=6, default="0.010", max_digits=12),
-                ),
-                (
-                    "repeat_sd_mm",
-                    models.DecimalField(decimal_places=6, default="0.010", max_digits=12),
-                ),
-                (
-                    "gasket_u_mm",
-                    models.DecimalField(decimal_places=6, default="0.005", max_digits=12),
-                ),
-                (
-                    "torque_u_mm",
-                    models.DecimalField(decimal_places=6, default="0.003", max_digits=12),
-                ),
-                (
-                    "float_u_mm",
-                    models.DecimalField(decimal_places=6, default="0.003", max_digits=12),
-                ),
-                (
-                    "false_flags_per_season",
-                    models.DecimalField(decimal_places=2, default="1", max_digits=5),
-                ),
-                ("season_months", models.PositiveSmallIntegerField(default=12)),
-                ("season_jobs", models.PositiveIntegerField(default=300)),
-                (
-                    "velocity_limit_m_s",
-                    models.DecimalField(blank=True, decimal_places=2, max_digits=6, null=True),
-                ),
-                ("velocity_limit_says", models.CharField(blank=True, max_length=120)),
-                (
-                    "running_gap_limit_mm",
-                    models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True),
-                ),
-                ("running_gap_limit_says", models.CharField(blank=True, max_length=120)),
-                (
-                    "exhaust_later_limit_deg",
-                    models.DecimalField(blank=True, decimal_places=2, max_digits=5, null=True),
-                ),
-                ("exhaust_later_limit_says", models.CharField(blank=True, max_length=120)),
-                (
-                    "trapped_ratio_limit",
-                    models.DecimalField(blank=True, decimal_places=2, max_digits=5, null=True),
-                ),
-                ("trapped_ratio_limit_says", models.CharField(blank=True, max_length=120)),
-                (
-                    "by",
-                    models.ForeignKey(
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('shop_name', models.CharField(default='The shop', max_length=80)),
+                ('time_zone', models.CharField(default='UTC', max_length=60)),
+                ('unit', models.CharField(choices=[('mm', 'mm'), ('in', 'in'), ('thou', 'thou')], default='mm', max_length=4)),
+                ('since', models.DateTimeField()),
+                ('why', models.TextField(blank=True)),
+                ('evenness_limit_mm', models.DecimalField(decimal_places=6, default='0.060', max_digits=12)),
+                ('guard_factor', models.DecimalField(decimal_places=3, default='1.645', max_digits=5)),
+                ('overdue_gauge_is_refused', models.BooleanField(default=True)),
+                ('indicating_is_required', models.BooleanField(default=True)),
+                ('indicating_limit_mm', models.DecimalField(decimal_places=6, default='0.0127', max_digits=12)),
+                ('rough_max_mm', models.DecimalField(decimal_places=6, default='0.25', max_digits=12)),
+                ('finish_mm', models.DecimalField(decimal_places=6, default='0.05', max_digits=12)),
+                ('chip_ratio', models.DecimalField(decimal_places=2, default='0.30', max_digits=4)),
+                ('smallest_chip_mm', models.DecimalField(decimal_places=6, default='0.010', max_digits=12)),
+                ('repeat_sd_mm', models.DecimalField(decimal_places=6, default='0.010', max_digits=12)),
+                ('gasket_u_mm', models.DecimalField(decimal_places=6, default='0.005', max_digits=12)),
+                ('torque_u_mm', models.DecimalField(decimal_places=6, default='0.003', max_digits=12)),
+                ('float_u_mm', models.DecimalField(decimal_places=6, default='0.003', max_digits=12)),
+                ('false_flags_per_season', models.DecimalField(decimal_places=2, default='1', max_digits=5)),
+                ('season_months', models.PositiveSmallIntegerField(default=12)),
+                ('season_jobs', models.PositiveIntegerField(default=300)),
+                ('velocity_limit_m_s', models.DecimalField(blank=True, decimal_places=2, max_digits=6, null=True)),
+                ('velocity_limit_says', models.CharField(blank=True, max_length=120)),
+                ('running_gap_limit_mm', models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True)),
+                ('running_gap_limit_says', models.CharField(blank=True, max_length=120)),
+                ('exhaust_later_limit_deg', models.DecimalField(blank=True, decimal_places=2, max_digits=5, null=True)),
+                ('exhaust_later_limit_says', models.CharField(blank=True, max_length=120)),
+                ('trapped_ratio_limit', models.DecimalField(blank=True, decimal_places=2, max_digits=5, null=True)),
+                ('trapped_ratio_limit_says', models.CharField(blank=True, max_length=120)),
+                ('by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
             ],
             options={
-                "verbose_name_plural": "shop policies",
-                "ordering": ["pk"],
+                'verbose_name_plural': 'shop policies',
+                'ordering': ['pk'],
             },
         ),
         migrations.CreateModel(
-            name="JobResult",
+            name='JobResult',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("revision", models.PositiveSmallIntegerField()),
-                ("is_current", models.BooleanField(default=True)),
-                ("computed_at", models.DateTimeField()),
-                ("measured_at", models.DateTimeField()),
-                ("formula", models.CharField(max_length=20)),
-                ("height_mm", models.FloatField()),
-                ("tightest_mm", models.FloatField()),
-                ("tilt_cos_mm", models.FloatField(blank=True, null=True)),
-                ("tilt_sin_mm", models.FloatField(blank=True, null=True)),
-                ("tilt_component_mm", models.FloatField(blank=True, null=True)),
-                ("tilt_component_axis_deg", models.FloatField(blank=True, null=True)),
-                ("as_found_tilt_cos_mm", models.FloatField(blank=True, null=True)),
-                ("as_found_tilt_sin_mm", models.FloatField(blank=True, null=True)),
-                ("spread_mm", models.FloatField(blank=True, null=True)),
-                ("spread_df", models.PositiveSmallIntegerField(default=0)),
-                ("predicted_mm", models.FloatField(blank=True, null=True)),
-                (
-                    "depth_cut_mm",
-                    models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True),
-                ),
-                ("depth_is_planned", models.BooleanField(default=False)),
-                ("target_error_mm", models.FloatField()),
-                ("height_error_mm", models.FloatField(blank=True, null=True)),
-                ("measuring_radius_mm", models.DecimalField(decimal_places=6, max_digits=12)),
-                ("is_reading_only", models.BooleanField(default=False)),
-                ("u_height_mm", models.FloatField()),
-                ("u_side_to_side_mm", models.FloatField(blank=True, null=True)),
-                ("u_tightest_mm", models.FloatField()),
-                (
-                    "verdict",
-                    models.CharField(
-                        choices=[
-                            ("accept", "accept"),
-                            ("cut_again", "cut again"),
-                            ("undecided", "undecided"),
-                            ("reject", "reject"),
-                        ],
-                        max_length=10,
-                    ),
-                ),
-                ("detail", models.JSONField()),
-                (
-                    "round",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="results",
-                        to="qc.round",
-                    ),
-                ),
-                (
-                    "policy",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to="qc.shoppolicy",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('revision', models.PositiveSmallIntegerField()),
+                ('is_current', models.BooleanField(default=True)),
+                ('computed_at', models.DateTimeField()),
+                ('measured_at', models.DateTimeField()),
+                ('formula', models.CharField(max_length=20)),
+                ('height_mm', models.FloatField()),
+                ('tightest_mm', models.FloatField()),
+                ('tilt_cos_mm', models.FloatField(blank=True, null=True)),
+                ('tilt_sin_mm', models.FloatField(blank=True, null=True)),
+                ('tilt_component_mm', models.FloatField(blank=True, null=True)),
+                ('tilt_component_axis_deg', models.FloatField(blank=True, null=True)),
+                ('as_found_tilt_cos_mm', models.FloatField(blank=True, null=True)),
+                ('as_found_tilt_sin_mm', models.FloatField(blank=True, null=True)),
+                ('spread_mm', models.FloatField(blank=True, null=True)),
+                ('spread_df', models.PositiveSmallIntegerField(default=0)),
+                ('predicted_mm', models.FloatField(blank=True, null=True)),
+                ('depth_cut_mm', models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True)),
+                ('depth_is_planned', models.BooleanField(default=False)),
+                ('target_error_mm', models.FloatField()),
+                ('height_error_mm', models.FloatField(blank=True, null=True)),
+                ('measuring_radius_mm', models.DecimalField(decimal_places=6, max_digits=12)),
+                ('is_reading_only', models.BooleanField(default=False)),
+                ('u_height_mm', models.FloatField()),
+                ('u_side_to_side_mm', models.FloatField(blank=True, null=True)),
+                ('u_tightest_mm', models.FloatField()),
+                ('verdict', models.CharField(choices=[('accept', 'accept'), ('cut_again', 'cut again'), ('undecided', 'undecided'), ('reject', 'reject')], max_length=10)),
+                ('detail', models.JSONField()),
+                ('round', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='results', to='qc.round')),
+                ('policy', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='qc.shoppolicy')),
             ],
             options={
-                "ordering": ["round", "revision"],
+                'ordering': ['round', 'revision'],
             },
         ),
         migrations.CreateModel(
-            name="Signal",
+            name='Signal',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                (
-                    "channel",
-                    models.CharField(
-                        choices=[
-                            ("target_error", "target error"),
-                            ("height_error", "height error"),
-                        ],
-                        max_length=14,
-                    ),
-                ),
-                (
-                    "rule",
-                    models.CharField(
-                        choices=[
-                            ("individuals", "one job outside the limits"),
-                            ("ewma", "the weighted mean outside its limits"),
-                        ],
-                        max_length=12,
-                    ),
-                ),
-                ("at", models.DateTimeField()),
-                ("value_mm", models.FloatField()),
-                ("limit_mm", models.FloatField()),
-                ("withdrawn_at", models.DateTimeField(blank=True, null=True)),
-                (
-                    "lathe",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="signals",
-                        to="qc.lathe",
-                    ),
-                ),
-                (
-                    "round",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="signals",
-                        to="qc.round",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('channel', models.CharField(choices=[('target_error', 'target error'), ('height_error', 'height error')], max_length=14)),
+                ('rule', models.CharField(choices=[('individuals', 'one job outside the limits'), ('ewma', 'the weighted mean outside its limits')], max_length=12)),
+                ('at', models.DateTimeField()),
+                ('value_mm', models.FloatField()),
+                ('limit_mm', models.FloatField()),
+                ('withdrawn_at', models.DateTimeField(blank=True, null=True)),
+                ('lathe', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='signals', to='qc.lathe')),
+                ('round', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='signals', to='qc.round')),
             ],
             options={
-                "ordering": ["-at", "-pk"],
+                'ordering': ['-at', '-pk'],
             },
         ),
         migrations.CreateModel(
-            name="SkippedStep",
+            name='SkippedStep',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                (
-                    "step",
-                    models.CharField(
-                        choices=[
-                            ("as_found", "as-found readings"),
-                            ("plan", "the plan"),
-                            ("set_up", "the set-up"),
-                            ("indicating", "indicating"),
-                            ("passes", "touch-off and passes"),
-                        ],
-                        max_length=12,
-                    ),
-                ),
-                ("why", models.TextField()),
-                ("at", models.DateTimeField()),
-                (
-                    "by",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "round",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="skipped",
-                        to="qc.round",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('step', models.CharField(choices=[('as_found', 'as-found readings'), ('plan', 'the plan'), ('set_up', 'the set-up'), ('indicating', 'indicating'), ('passes', 'touch-off and passes')], max_length=12)),
+                ('why', models.TextField()),
+                ('at', models.DateTimeField()),
+                ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('round', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='skipped', to='qc.round')),
             ],
             options={
-                "ordering": ["round", "at"],
+                'ordering': ['round', 'at'],
             },
         ),
         migrations.CreateModel(
-            name="ToolEdge",
+            name='ToolEdge',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("name", models.CharField(max_length=60, unique=True)),
-                ("note", models.TextField(blank=True)),
-                ("registered_at", models.DateTimeField()),
-                ("retired_at", models.DateTimeField(blank=True, null=True)),
-                ("version", models.PositiveIntegerField(default=1)),
-                ("slot", models.CharField(max_length=20)),
-                ("edge_radius_um", models.DecimalField(decimal_places=2, max_digits=7)),
-                (
-                    "lathe",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="edges",
-                        to="qc.lathe",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('name', models.CharField(max_length=60, unique=True)),
+                ('note', models.TextField(blank=True)),
+                ('registered_at', models.DateTimeField()),
+                ('retired_at', models.DateTimeField(blank=True, null=True)),
+                ('version', models.PositiveIntegerField(default=1)),
+                ('slot', models.CharField(max_length=20)),
+                ('edge_radius_um', models.DecimalField(decimal_places=2, max_digits=7)),
+                ('lathe', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='edges', to='qc.lathe')),
             ],
             options={
-                "ordering": ["name"],
-                "abstract": False,
+                'ordering': ['name'],
+                'abstract': False,
             },
         ),
         migrations.AddField(
-            model_name="serviceevent",
-            name="edge",
-            field=models.ForeignKey(
-                blank=True,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="services",
-                to="qc.tooledge",
-            ),
+            model_name='serviceevent',
+            name='edge',
+            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='services', to='qc.tooledge'),
         ),
         migrations.AddField(
-            model_name="round",
-            name="edge",
-            field=models.ForeignKey(
-                blank=True,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="rounds",
-                to="qc.tooledge",
-            ),
+            model_name='round',
+            name='edge',
+            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='rounds', to='qc.tooledge'),
         ),
         migrations.AddConstraint(
-            model_name="benchtoken",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("role__in", ["operator", "lead", "viewer"])),
-                name="token_role_known",
-            ),
+            model_name='benchtoken',
+            constraint=models.CheckConstraint(condition=models.Q(('role__in', ['operator', 'lead', 'viewer'])), name='token_role_known'),
         ),
         migrations.AddConstraint(
-            model_name="cylinder",
-            constraint=models.UniqueConstraint(
-                fields=("family", "serial"), name="cylinder_serial_once"
-            ),
+            model_name='cylinder',
+            constraint=models.UniqueConstraint(fields=('family', 'serial'), name='cylinder_serial_once'),
         ),
         migrations.AddConstraint(
-            model_name="cylinder",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("earlier_cut_mm__gte", 0), ("earlier_cut_mm__isnull", True), _connector="OR"
-                ),
-                name="cylinder_earlier_cut_not_negative",
-            ),
+            model_name='cylinder',
+            constraint=models.CheckConstraint(condition=models.Q(('earlier_cut_mm__gte', 0), ('earlier_cut_mm__isnull', True), _connector='OR'), name='cylinder_earlier_cut_not_negative'),
         ),
         migrations.AddIndex(
-            model_name="job",
-            index=models.Index(fields=["state", "-opened_at"], name="job_by_state"),
+            model_name='job',
+            index=models.Index(fields=['state', '-opened_at'], name='job_by_state'),
         ),
         migrations.AddIndex(
-            model_name="job",
-            index=models.Index(fields=["-opened_at"], name="job_by_opening"),
+            model_name='job',
+            index=models.Index(fields=['-opened_at'], name='job_by_opening'),
         ),
         migrations.AddConstraint(
-            model_name="job",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    (
-                        "state__in",
-                        [
-                            "open",
-                            "found",
-                            "planned",
-                            "set_up",
-                            "cut",
-                            "measured",
-                            "released",
-                            "conceded",
-                            "scrapped",
-                        ],
-                    )
-                ),
-                name="job_state_known",
-            ),
+            model_name='job',
+            constraint=models.CheckConstraint(condition=models.Q(('state__in', ['open', 'found', 'planned', 'set_up', 'cut', 'measured', 'released', 'conceded', 'scrapped'])), name='job_state_known'),
         ),
         migrations.AddConstraint(
-            model_name="job",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("floor_mm__gt", 0), ("target_mm__gte", models.F("floor_mm"))),
-                name="job_target_not_under_floor",
-            ),
+            model_name='job',
+            constraint=models.CheckConstraint(condition=models.Q(('floor_mm__gt', 0), ('target_mm__gte', models.F('floor_mm'))), name='job_target_not_under_floor'),
         ),
         migrations.AddConstraint(
-            model_name="job",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("evenness_limit_mm__gt", 0), ("tol_minus_mm__gt", 0), ("tol_plus_mm__gt", 0)
-                ),
-                name="job_limits_positive",
-            ),
+            model_name='job',
+            constraint=models.CheckConstraint(condition=models.Q(('evenness_limit_mm__gt', 0), ('tol_minus_mm__gt', 0), ('tol_plus_mm__gt', 0)), name='job_limits_positive'),
         ),
         migrations.AddConstraint(
-            model_name="job",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(
-                        ("closed_at__isnull", False),
-                        ("closed_by__isnull", False),
-                        ("state__in", ("released", "conceded", "scrapped")),
-                    ),
-                    models.Q(
-                        models.Q(
-                            ("state__in", ("released", "conceded", "scrapped")), _negated=True
-                        ),
-                        ("closed_at", None),
-                        ("closed_by", None),
-                    ),
-                    _connector="OR",
-                ),
-                name="job_closed_has_who_and_when",
-            ),
+            model_name='job',
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('closed_at__isnull', False), ('closed_by__isnull', False), ('state__in', ('released', 'conceded', 'scrapped'))), models.Q(models.Q(('state__in', ('released', 'conceded', 'scrapped')), _negated=True), ('closed_at', None), ('closed_by', None)), _connector='OR'), name='job_closed_has_who_and_when'),
         ),
         migrations.AddConstraint(
-            model_name="job",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("state__in", ["conceded", "scrapped"]), _negated=True),
-                    models.Q(("closing_reason", ""), _negated=True),
-                    _connector="OR",
-                ),
-                name="job_concession_and_scrap_have_reason",
-            ),
+            model_name='job',
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('state__in', ['conceded', 'scrapped']), _negated=True), models.Q(('closing_reason', ''), _negated=True), _connector='OR'), name='job_concession_and_scrap_have_reason'),
         ),
         migrations.AddIndex(
-            model_name="journalentry",
-            index=models.Index(fields=["subject"], name="journal_by_subject"),
+            model_name='journalentry',
+            index=models.Index(fields=['subject'], name='journal_by_subject'),
         ),
         migrations.AddConstraint(
-            model_name="reading",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    (
-                        "kind__in",
-                        [
-                            "as_found",
-                            "achieved",
-                            "indicated_snug",
-                            "indicated_tight",
-                            "touch_off",
-                            "flange",
-                        ],
-                    )
-                ),
-                name="reading_kind_known",
-            ),
+            model_name='reading',
+            constraint=models.CheckConstraint(condition=models.Q(('kind__in', ['as_found', 'achieved', 'indicated_snug', 'indicated_tight', 'touch_off', 'flange'])), name='reading_kind_known'),
         ),
         migrations.AddConstraint(
-            model_name="reading",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("position_deg__gte", 0), ("position_deg__lt", 360)),
-                    ("position_deg__isnull", True),
-                    _connector="OR",
-                ),
-                name="reading_on_the_clock",
-            ),
+            model_name='reading',
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('position_deg__gte', 0), ('position_deg__lt', 360)), ('position_deg__isnull', True), _connector='OR'), name='reading_on_the_clock'),
         ),
         migrations.AddConstraint(
-            model_name="reading",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("kind__in", ("indicated_snug", "indicated_tight", "touch_off")),
-                    ("value_mm__gt", 0),
-                    _connector="OR",
-                ),
-                name="reading_gap_and_height_positive",
-            ),
+            model_name='reading',
+            constraint=models.CheckConstraint(condition=models.Q(('kind__in', ('indicated_snug', 'indicated_tight', 'touch_off')), ('value_mm__gt', 0), _connector='OR'), name='reading_gap_and_height_positive'),
         ),
         migrations.AddConstraint(
-            model_name="reading",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("voided_at__isnull", True)),
-                fields=("set", "plane", "position_deg", "piece", "crush"),
-                name="reading_once_per_crush",
-            ),
+            model_name='reading',
+            constraint=models.UniqueConstraint(condition=models.Q(('voided_at__isnull', True)), fields=('set', 'plane', 'position_deg', 'piece', 'crush'), name='reading_once_per_crush'),
         ),
         migrations.AddConstraint(
-            model_name="reading",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(
-                        ("replaced_by", None),
-                        ("void_reason", ""),
-                        ("voided_at", None),
-                        ("voided_by", None),
-                    ),
-                    models.Q(
-                        ("voided_at__isnull", False),
-                        ("voided_by__isnull", False),
-                        models.Q(("void_reason", ""), _negated=True),
-                    ),
-                    _connector="OR",
-                ),
-                name="reading_void_has_who_and_why",
-            ),
+            model_name='reading',
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('replaced_by', None), ('void_reason', ''), ('voided_at', None), ('voided_by', None)), models.Q(('voided_at__isnull', False), ('voided_by__isnull', False), models.Q(('void_reason', ''), _negated=True)), _connector='OR'), name='reading_void_has_who_and_why'),
         ),
         migrations.AddIndex(
-            model_name="readingset",
-            index=models.Index(fields=["gauge", "at"], name="readings_by_gauge"),
+            model_name='readingset',
+            index=models.Index(fields=['gauge', 'at'], name='readings_by_gauge'),
         ),
         migrations.AddConstraint(
-            model_name="readingset",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    (
-                        "kind__in",
-                        [
-                            "as_found",
-                            "achieved",
-                            "indicated_snug",
-                            "indicated_tight",
-                            "touch_off",
-                            "flange",
-                        ],
-                    )
-                ),
-                name="reading_set_kind_known",
-            ),
+            model_name='readingset',
+            constraint=models.CheckConstraint(condition=models.Q(('kind__in', ['as_found', 'achieved', 'indicated_snug', 'indicated_tight', 'touch_off', 'flange'])), name='reading_set_kind_known'),
         ),
         migrations.AddConstraint(
-            model_name="readingset",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("base_gasket_mm__gte", 0), ("base_gasket_mm__isnull", True), _connector="OR"
-                ),
-                name="reading_set_gasket_not_negative",
-            ),
+            model_name='readingset',
+            constraint=models.CheckConstraint(condition=models.Q(('base_gasket_mm__gte', 0), ('base_gasket_mm__isnull', True), _connector='OR'), name='reading_set_gasket_not_negative'),
         ),
         migrations.AddConstraint(
-            model_name="readingset",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("kind__in", ("as_found", "achieved")), _negated=True),
-                    models.Q(
-                        ("base_gasket_mm__isnull", False),
-                        ("gauge__isnull", False),
-                        ("measuring_radius_mm__gt", 0),
-                    ),
-                    _connector="OR",
-                ),
-                name="gap_set_has_gauge_radius_gasket",
-            ),
+            model_name='readingset',
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('kind__in', ('as_found', 'achieved')), _negated=True), models.Q(('base_gasket_mm__isnull', False), ('gauge__isnull', False), ('measuring_radius_mm__gt', 0)), _connector='OR'), name='gap_set_has_gauge_radius_gasket'),
         ),
         migrations.AddConstraint(
-            model_name="pass",
-            constraint=models.UniqueConstraint(fields=("round", "number"), name="pass_number_once"),
+            model_name='pass',
+            constraint=models.UniqueConstraint(fields=('round', 'number'), name='pass_number_once'),
         ),
         migrations.AddConstraint(
-            model_name="pass",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("void_reason", ""), ("voided_at", None)),
-                    models.Q(
-                        ("voided_at__isnull", False), models.Q(("void_reason", ""), _negated=True)
-                    ),
-                    _connector="OR",
-                ),
-                name="pass_void_has_reason",
-            ),
+            model_name='pass',
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('void_reason', ''), ('voided_at', None)), models.Q(('voided_at__isnull', False), models.Q(('void_reason', ''), _negated=True)), _connector='OR'), name='pass_void_has_reason'),
         ),
         migrations.AddConstraint(
-            model_name="fixtureflag",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    (
-                        "state__in",
-                        [
-                            "raised",
-                            "looked_into",
-                            "cause_found",
-                            "none_found",
-                            "cleared",
-                            "withdrawn",
-                        ],
-                    )
-                ),
-                name="flag_state_known",
-            ),
+            model_name='fixtureflag',
+            constraint=models.CheckConstraint(condition=models.Q(('state__in', ['raised', 'looked_into', 'cause_found', 'none_found', 'cleared', 'withdrawn'])), name='flag_state_known'),
         ),
         migrations.AddConstraint(
-            model_name="fixtureflag",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("state__in", ("raised", "looked_into"))),
-                fields=("fixture",),
-                name="one_open_flag_a_fixture",
-            ),
+            model_name='fixtureflag',
+            constraint=models.UniqueConstraint(condition=models.Q(('state__in', ('raised', 'looked_into'))), fields=('fixture',), name='one_open_flag_a_fixture'),
         ),
         migrations.AddConstraint(
-            model_name="shoppolicy",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("evenness_limit_mm__gt", 0),
-                    ("finish_mm__gt", 0),
-                    ("guard_factor__gt", 0),
-                    ("rough_max_mm__gt", 0),
-                ),
-                name="policy_limits_positive",
-            ),
+            model_name='shoppolicy',
+            constraint=models.CheckConstraint(condition=models.Q(('evenness_limit_mm__gt', 0), ('finish_mm__gt', 0), ('guard_factor__gt', 0), ('rough_max_mm__gt', 0)), name='policy_limits_positive'),
         ),
         migrations.AddConstraint(
-            model_name="shoppolicy",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("false_flags_per_season__gt", 0),
-                    ("season_jobs__gt", 0),
-                    ("season_months__gt", 0),
-                ),
-                name="policy_season_positive",
-            ),
+            model_name='shoppolicy',
+            constraint=models.CheckConstraint(condition=models.Q(('false_flags_per_season__gt', 0), ('season_jobs__gt', 0), ('season_months__gt', 0)), name='policy_season_positive'),
         ),
         migrations.AddIndex(
-            model_name="jobresult",
-            index=models.Index(fields=["is_current", "measured_at"], name="result_by_time"),
+            model_name='jobresult',
+            index=models.Index(fields=['is_current', 'measured_at'], name='result_by_time'),
         ),
         migrations.AddConstraint(
-            model_name="jobresult",
-            constraint=models.UniqueConstraint(
-                fields=("round", "revision"), name="result_revision_once"
-            ),
+            model_name='jobresult',
+            constraint=models.UniqueConstraint(fields=('round', 'revision'), name='result_revision_once'),
         ),
         migrations.AddConstraint(
-            model_name="jobresult",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("is_current", True)),
-                fields=("round",),
-                name="one_current_result",
-            ),
+            model_name='jobresult',
+            constraint=models.UniqueConstraint(condition=models.Q(('is_current', True)), fields=('round',), name='one_current_result'),
         ),
         migrations.AddConstraint(
-            model_name="jobresult",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("verdict__in", ["accept", "cut_again", "undecided", "reject"])),
-                name="result_verdict_known",
-            ),
+            model_name='jobresult',
+            constraint=models.CheckConstraint(condition=models.Q(('verdict__in', ['accept', 'cut_again', 'undecided', 'reject'])), name='result_verdict_known'),
         ),
         migrations.AddConstraint(
-            model_name="signal",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("lathe__isnull", False)),
-                fields=("channel", "lathe", "rule", "round"),
-                name="lathe_signal_once",
-            ),
+            model_name='signal',
+            constraint=models.UniqueConstraint(condition=models.Q(('lathe__isnull', False)), fields=('channel', 'lathe', 'rule', 'round'), name='lathe_signal_once'),
         ),
         migrations.AddConstraint(
-            model_name="signal",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("lathe__isnull", True)),
-                fields=("channel", "rule", "round"),
-                name="shop_signal_once",
-            ),
+            model_name='signal',
+            constraint=models.UniqueConstraint(condition=models.Q(('lathe__isnull', True)), fields=('channel', 'rule', 'round'), name='shop_signal_once'),
         ),
         migrations.AddConstraint(
-            model_name="signal",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("channel__in", ["target_error", "height_error"])),
-                name="signal_channel_known",
-            ),
+            model_name='signal',
+            constraint=models.CheckConstraint(condition=models.Q(('channel__in', ['target_error', 'height_error'])), name='signal_channel_known'),
         ),
         migrations.AddConstraint(
-            model_name="signal",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("rule__in", ["individuals", "ewma"])), name="signal_rule_known"
-            ),
+            model_name='signal',
+            constraint=models.CheckConstraint(condition=models.Q(('rule__in', ['individuals', 'ewma'])), name='signal_rule_known'),
         ),
         migrations.AddConstraint(
-            model_name="skippedstep",
-            constraint=models.UniqueConstraint(fields=("round", "step"), name="step_skipped_once"),
+            model_name='skippedstep',
+            constraint=models.UniqueConstraint(fields=('round', 'step'), name='step_skipped_once'),
         ),
         migrations.AddConstraint(
-            model_name="skippedstep",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("step__in", ["as_found", "plan", "set_up", "indicating", "passes"])
-                ),
-                name="skipped_step_known",
-            ),
+            model_name='skippedstep',
+            constraint=models.CheckConstraint(condition=models.Q(('step__in', ['as_found', 'plan', 'set_up', 'indicating', 'passes'])), name='skipped_step_known'),
         ),
         migrations.AddConstraint(
-            model_name="skippedstep",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("why", ""), _negated=True), name="skipped_step_has_reason"
-            ),
+            model_name='skippedstep',
+            constraint=models.CheckConstraint(condition=models.Q(('why', ''), _negated=True), name='skipped_step_has_reason'),
         ),
         migrations.AddConstraint(
-            model_name="tooledge",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("edge_radius_um__gt", 0)), name="edge_radius_positive"
-            ),
+            model_name='tooledge',
+            constraint=models.CheckConstraint(condition=models.Q(('edge_radius_um__gt', 0)), name='edge_radius_positive'),
         ),
         migrations.AddConstraint(
-            model_name="tooledge",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("retired_at__isnull", True)),
-                fields=("lathe", "slot"),
-                name="one_edge_in_a_slot",
-            ),
+            model_name='tooledge',
+            constraint=models.UniqueConstraint(condition=models.Q(('retired_at__isnull', True)), fields=('lathe', 'slot'), name='one_edge_in_a_slot'),
         ),
         migrations.AddConstraint(
-            model_name="serviceevent",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    (
-                        "kind__in",
-                        ["re_indicated", "edge_changed", "calibrated", "dressed", "repaired"],
-                    )
-                ),
-                name="service_kind_known",
-            ),
+            model_name='serviceevent',
+            constraint=models.CheckConstraint(condition=models.Q(('kind__in', ['re_indicated', 'edge_changed', 'calibrated', 'dressed', 'repaired'])), name='service_kind_known'),
         ),
         migrations.AddConstraint(
-            model_name="serviceevent",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(
-                        ("edge", None), ("fixture__isnull", False), ("gauge", None), ("lathe", None)
-                    ),
-                    models.Q(
-                        ("edge", None), ("fixture", None), ("gauge", None), ("lathe__isnull", False)
-                    ),
-                    models.Q(
-                        ("edge__isnull", False), ("fixture", None), ("gauge", None), ("lathe", None)
-                    ),
-                    models.Q(
-                        ("edge", None), ("fixture", None), ("gauge__isnull", False), ("lathe", None)
-                    ),
-                    _connector="OR",
-                ),
-                name="service_of_exactly_one",
-            ),
+            model_name='serviceevent',
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('edge', None), ('fixture__isnull', False), ('gauge', None), ('lathe', None)), models.Q(('edge', None), ('fixture', None), ('gauge', None), ('lathe__isnull', False)), models.Q(('edge__isnull', False), ('fixture', None), ('gauge', None), ('lathe', None)), models.Q(('edge', None), ('fixture', None), ('gauge__isnull', False), ('lathe', None)), _connector='OR'), name='service_of_exactly_one'),
         ),
         migrations.AddConstraint(
-            model_name="round",
-            constraint=models.UniqueConstraint(fields=("job", "number"), name="round_number_once"),
+            model_name='round',
+            constraint=models.UniqueConstraint(fields=('job', 'number'), name='round_number_once'),
         ),
         migrations.AddConstraint(
-            model_name="round",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("number__gte", 1)), name="round_number_from_one"
-            ),
+            model_name='round',
+            constraint=models.CheckConstraint(condition=models.Q(('number__gte', 1)), name='round_number_from_one'),
         ),
         migrations.AddConstraint(
-            model_name="round",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("clocking_deg__gte", 0), ("clocking_deg__lt", 360)),
-                    ("clocking_deg__isnull", True),
-                    _connector="OR",
-                ),
-                name="round_clocking_on_the_clock",
-            ),
+            model_name='round',
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('clocking_deg__gte', 0), ('clocking_deg__lt', 360)), ('clocking_deg__isnull', True), _connector='OR'), name='round_clocking_on_the_clock'),
         ),
         migrations.AddConstraint(
-            model_name="round",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("planned_depth_mm__gte", 0),
-                    ("planned_depth_mm__isnull", True),
-                    _connector="OR",
-                ),
-                name="round_planned_depth_not_negative",
-            ),
+            model_name='round',
+            constraint=models.CheckConstraint(condition=models.Q(('planned_depth_mm__gte', 0), ('planned_depth_mm__isnull', True), _connector='OR'), name='round_planned_depth_not_negative'),
         ),
         migrations.AddConstraint(
-            model_name="round",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("gasket_next_mm__gte", 0), ("gasket_next_mm__isnull", True), _connector="OR"
-                ),
-                name="round_gasket_not_negative",
-            ),
+            model_name='round',
+            constraint=models.CheckConstraint(condition=models.Q(('gasket_next_mm__gte', 0), ('gasket_next_mm__isnull', True), _connector='OR'), name='round_gasket_not_negative'),
         ),
         migrations.AddConstraint(
-            model_name="round",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("paper_mm__gte", 0), ("paper_mm__isnull", True), _connector="OR"
-                ),
-                name="round_paper_not_negative",
-            ),
+            model_name='round',
+            constraint=models.CheckConstraint(condition=models.Q(('paper_mm__gte', 0), ('paper_mm__isnull', True), _connector='OR'), name='round_paper_not_negative'),
         ),
     ]

@@ -5,196 +5,162 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
+
     dependencies = [
-        ("qc", "0002_pass_number_once_while_it_stands"),
+        ('qc', '0002_pass_number_once_while_it_stands'),
     ]
 
     operations = [
         migrations.CreateModel(
-            name="PortWindow",
+            name='PortWindow',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("name", models.CharField(max_length=60)),
-                ("centre_deg", models.DecimalField(decimal_places=2, max_digits=6)),
-                ("half_width_deg", models.DecimalField(decimal_places=2, max_digits=6)),
-                ("upper_mm", models.DecimalField(decimal_places=6, max_digits=12)),
-                ("lower_mm", models.DecimalField(decimal_places=6, max_digits=12)),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('name', models.CharField(max_length=60)),
+                ('centre_deg', models.DecimalField(decimal_places=2, max_digits=6)),
+                ('half_width_deg', models.DecimalField(decimal_places=2, max_digits=6)),
+                ('upper_mm', models.DecimalField(decimal_places=6, max_digits=12)),
+                ('lower_mm', models.DecimalField(decimal_places=6, max_digits=12)),
             ],
             options={
-                "ordering": ["family", "pk"],
+                'ordering': ['family', 'pk'],
             },
         ),
         migrations.AddField(
-            model_name="enginefamily",
-            name="carbon_mm",
+            model_name='enginefamily',
+            name='carbon_mm',
             field=models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True),
         ),
         migrations.AddField(
-            model_name="enginefamily",
-            name="exhaust_floor_mm",
+            model_name='enginefamily',
+            name='exhaust_floor_mm',
             field=models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True),
         ),
         migrations.AddField(
-            model_name="enginefamily",
-            name="ring_below_crown_mm",
+            model_name='enginefamily',
+            name='ring_below_crown_mm',
             field=models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True),
         ),
         migrations.AddField(
-            model_name="enginefamily",
-            name="ring_end_deg",
+            model_name='enginefamily',
+            name='ring_end_deg',
             field=models.DecimalField(blank=True, decimal_places=2, max_digits=6, null=True),
         ),
         migrations.AddField(
-            model_name="enginefamily",
-            name="skirt_below_crown_mm",
+            model_name='enginefamily',
+            name='skirt_below_crown_mm',
             field=models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True),
         ),
         migrations.AddField(
-            model_name="fixture",
-            name="jaws",
+            model_name='fixture',
+            name='jaws',
             field=models.PositiveSmallIntegerField(default=4),
         ),
         migrations.AddField(
-            model_name="fixture",
-            name="planes_apart_mm",
+            model_name='fixture',
+            name='planes_apart_mm',
             field=models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True),
         ),
         migrations.AddField(
-            model_name="fixture",
-            name="to_face_mm",
+            model_name='fixture',
+            name='to_face_mm',
             field=models.DecimalField(decimal_places=6, default=0, max_digits=12),
         ),
         migrations.AddField(
-            model_name="readingset",
-            name="lever_angle_deg",
+            model_name='readingset',
+            name='lever_angle_deg',
             field=models.DecimalField(blank=True, decimal_places=2, max_digits=6, null=True),
         ),
         migrations.AddField(
-            model_name="round",
-            name="correction_mm",
+            model_name='round',
+            name='correction_mm',
             field=models.DecimalField(decimal_places=6, default=0, max_digits=12),
         ),
         migrations.AddField(
-            model_name="shoppolicy",
-            name="carry_through",
+            model_name='shoppolicy',
+            name='carry_through',
             field=models.DecimalField(blank=True, decimal_places=3, max_digits=4, null=True),
         ),
         migrations.AddField(
-            model_name="shoppolicy",
-            name="carry_through_u",
-            field=models.DecimalField(decimal_places=3, default="0.100", max_digits=4),
+            model_name='shoppolicy',
+            name='carry_through_u',
+            field=models.DecimalField(decimal_places=3, default='0.100', max_digits=4),
         ),
         migrations.AddField(
-            model_name="shoppolicy",
-            name="correction_dead_band_mm",
-            field=models.DecimalField(decimal_places=6, default="0.010", max_digits=12),
+            model_name='shoppolicy',
+            name='correction_dead_band_mm',
+            field=models.DecimalField(decimal_places=6, default='0.010', max_digits=12),
         ),
         migrations.AddField(
-            model_name="shoppolicy",
-            name="correction_fewest_jobs",
+            model_name='shoppolicy',
+            name='correction_fewest_jobs',
             field=models.PositiveSmallIntegerField(default=8),
         ),
         migrations.AddField(
-            model_name="shoppolicy",
-            name="correction_most_mm",
-            field=models.DecimalField(decimal_places=6, default="0.050", max_digits=12),
+            model_name='shoppolicy',
+            name='correction_most_mm',
+            field=models.DecimalField(decimal_places=6, default='0.050', max_digits=12),
         ),
         migrations.AddField(
-            model_name="shoppolicy",
-            name="correction_step_mm",
-            field=models.DecimalField(decimal_places=6, default="0.005", max_digits=12),
+            model_name='shoppolicy',
+            name='correction_step_mm',
+            field=models.DecimalField(decimal_places=6, default='0.005', max_digits=12),
         ),
         migrations.AddField(
-            model_name="shoppolicy",
-            name="dial_step_mm",
-            field=models.DecimalField(decimal_places=6, default="0.002", max_digits=12),
+            model_name='shoppolicy',
+            name='dial_step_mm',
+            field=models.DecimalField(decimal_places=6, default='0.002', max_digits=12),
         ),
         migrations.AddField(
-            model_name="shoppolicy",
-            name="finish_feed_mm",
-            field=models.DecimalField(decimal_places=6, default="0.10", max_digits=12),
+            model_name='shoppolicy',
+            name='finish_feed_mm',
+            field=models.DecimalField(decimal_places=6, default='0.10', max_digits=12),
         ),
         migrations.AddField(
-            model_name="shoppolicy",
-            name="spindle_most_rpm",
+            model_name='shoppolicy',
+            name='spindle_most_rpm',
             field=models.PositiveIntegerField(default=600),
         ),
         migrations.AddField(
-            model_name="shoppolicy",
-            name="surface_speed_m_min",
+            model_name='shoppolicy',
+            name='surface_speed_m_min',
             field=models.DecimalField(decimal_places=1, default=120, max_digits=6),
         ),
         migrations.AddField(
-            model_name="tooledge",
-            name="nose_radius_mm",
-            field=models.DecimalField(decimal_places=6, default="0.4", max_digits=12),
+            model_name='tooledge',
+            name='nose_radius_mm',
+            field=models.DecimalField(decimal_places=6, default='0.4', max_digits=12),
         ),
         migrations.AddConstraint(
-            model_name="enginefamily",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("ring_end_deg__gte", 0), ("ring_end_deg__lt", 360)),
-                    ("ring_end_deg__isnull", True),
-                    _connector="OR",
-                ),
-                name="family_ring_end_on_the_clock",
-            ),
+            model_name='enginefamily',
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('ring_end_deg__gte', 0), ('ring_end_deg__lt', 360)), ('ring_end_deg__isnull', True), _connector='OR'), name='family_ring_end_on_the_clock'),
         ),
         migrations.AddConstraint(
-            model_name="fixture",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("jaws__in", [3, 4])), name="fixture_three_or_four_jaws"
-            ),
+            model_name='fixture',
+            constraint=models.CheckConstraint(condition=models.Q(('jaws__in', [3, 4])), name='fixture_three_or_four_jaws'),
         ),
         migrations.AddConstraint(
-            model_name="fixture",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("planes_apart_mm", None), ("planes_apart_mm__gt", 0), _connector="OR"
-                ),
-                name="fixture_planes_apart_positive",
-            ),
+            model_name='fixture',
+            constraint=models.CheckConstraint(condition=models.Q(('planes_apart_mm', None), ('planes_apart_mm__gt', 0), _connector='OR'), name='fixture_planes_apart_positive'),
         ),
         migrations.AddConstraint(
-            model_name="tooledge",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("nose_radius_mm__gt", 0)), name="nose_radius_positive"
-            ),
+            model_name='tooledge',
+            constraint=models.CheckConstraint(condition=models.Q(('nose_radius_mm__gt', 0)), name='nose_radius_positive'),
         ),
         migrations.AddField(
-            model_name="portwindow",
-            name="family",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.CASCADE,
-                related_name="windows",
-                to="qc.enginefamily",
-            ),
+            model_name='portwindow',
+            name='family',
+            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='windows', to='qc.enginefamily'),
         ),
         migrations.AddConstraint(
-            model_name="portwindow",
-            constraint=models.UniqueConstraint(fields=("family", "name"), name="window_name_once"),
+            model_name='portwindow',
+            constraint=models.UniqueConstraint(fields=('family', 'name'), name='window_name_once'),
         ),
         migrations.AddConstraint(
-            model_name="portwindow",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("lower_mm__gt", models.F("upper_mm")), ("upper_mm__gte", 0)),
-                name="window_lower_under_upper",
-            ),
+            model_name='portwindow',
+            constraint=models.CheckConstraint(condition=models.Q(('lower_mm__gt', models.F('upper_mm')), ('upper_mm__gte', 0)), name='window_lower_under_upper'),
         ),
         migrations.AddConstraint(
-            model_name="portwindow",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("centre_deg__gte", 0), ("centre_deg__lt", 360)),
-                    ("centre_deg__isnull", True),
-                    _connector="OR",
-                ),
-                name="window_centre_on_the_clock",
-            ),
+            model_name='portwindow',
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('centre_deg__gte', 0), ('centre_deg__lt', 360)), ('centre_deg__isnull', True), _connector='OR'), name='window_centre_on_the_clock'),
         ),
     ]

@@ -4,25 +4,15 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
+
     dependencies = [
-        ("qc", "0003_set_up_and_effects"),
+        ('qc', '0003_set_up_and_effects'),
     ]
 
     operations = [
         migrations.AlterField(
-            model_name="fixtureflag",
-            name="state",
-            field=models.CharField(
-                choices=[
-                    ("raised", "raised"),
-                    ("looked_into", "being looked into"),
-                    ("cause_found", "cause found"),
-                    ("none_found", "no cause found"),
-                    ("cleared", "cleared by service"),
-                    ("withdrawn", "withdrawn: the chart no longer shows it"),
-                ],
-                default="raised",
-                max_length=12,
-            ),
+            model_name='fixtureflag',
+            name='state',
+            field=models.CharField(choices=[('raised', 'raised'), ('looked_into', 'being looked into'), ('cause_found', 'cause found'), ('none_found', 'no cause found'), ('cleared', 'cleared by service'), ('withdrawn', 'withdrawn: the chart no longer shows it')], default='raised', max_length=12),
         ),
     ]

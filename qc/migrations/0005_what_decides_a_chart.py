@@ -6,71 +6,38 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
+
     dependencies = [
-        ("qc", "0004_words_of_a_withdrawn_flag"),
+        ('qc', '0004_words_of_a_withdrawn_flag'),
     ]
 
     operations = [
         migrations.AddField(
-            model_name="shoppolicy",
-            name="charts_by",
-            field=models.CharField(
-                choices=[
-                    ("average", "single jobs and their running average"),
-                    ("sums", "cumulative sums, one for wide and one for tight"),
-                ],
-                default="average",
-                max_length=8,
-            ),
+            model_name='shoppolicy',
+            name='charts_by',
+            field=models.CharField(choices=[('average', 'single jobs and their running average'), ('sums', 'cumulative sums, one for wide and one for tight')], default='average', max_length=8),
         ),
         migrations.AddField(
-            model_name="shoppolicy",
-            name="cusum_has_head_start",
+            model_name='shoppolicy',
+            name='cusum_has_head_start',
             field=models.BooleanField(default=True),
         ),
         migrations.AddField(
-            model_name="shoppolicy",
-            name="cusum_k",
-            field=models.DecimalField(
-                decimal_places=3,
-                default="0.500",
-                max_digits=4,
-                validators=[
-                    django.core.validators.MinValueValidator(0),
-                    django.core.validators.MaxValueValidator(3),
-                ],
-            ),
+            model_name='shoppolicy',
+            name='cusum_k',
+            field=models.DecimalField(decimal_places=3, default='0.500', max_digits=4, validators=[django.core.validators.MinValueValidator(0), django.core.validators.MaxValueValidator(3)]),
         ),
         migrations.AddField(
-            model_name="shoppolicy",
-            name="ewma_weight",
-            field=models.DecimalField(
-                decimal_places=2,
-                default="0.20",
-                max_digits=3,
-                validators=[
-                    django.core.validators.MinValueValidator(Decimal("0.01")),
-                    django.core.validators.MaxValueValidator(1),
-                ],
-            ),
+            model_name='shoppolicy',
+            name='ewma_weight',
+            field=models.DecimalField(decimal_places=2, default='0.20', max_digits=3, validators=[django.core.validators.MinValueValidator(Decimal('0.01')), django.core.validators.MaxValueValidator(1)]),
         ),
         migrations.AddConstraint(
-            model_name="shoppolicy",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("charts_by__in", ["average", "sums"])),
-                name="policy_charts_by_known",
-            ),
+            model_name='shoppolicy',
+            constraint=models.CheckConstraint(condition=models.Q(('charts_by__in', ['average', 'sums'])), name='policy_charts_by_known'),
         ),
         migrations.AddConstraint(
-            model_name="shoppolicy",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("cusum_k__gte", 0),
-                    ("cusum_k__lte", 3),
-                    ("ewma_weight__gt", 0),
-                    ("ewma_weight__lte", 1),
-                ),
-                name="policy_charts_possible",
-            ),
+            model_name='shoppolicy',
+            constraint=models.CheckConstraint(condition=models.Q(('cusum_k__gte', 0), ('cusum_k__lte', 3), ('ewma_weight__gt', 0), ('ewma_weight__lte', 1)), name='policy_charts_possible'),
         ),
     ]

@@ -4,19 +4,20 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
+
     dependencies = [
-        ("qc", "0005_what_decides_a_chart"),
+        ('qc', '0005_what_decides_a_chart'),
     ]
 
     operations = [
         migrations.AddField(
-            model_name="round",
-            name="clocking_test",
+            model_name='round',
+            name='clocking_test',
             field=models.JSONField(blank=True, null=True),
         ),
         migrations.AddField(
-            model_name="round",
-            name="indicated",
+            model_name='round',
+            name='indicated',
             field=models.JSONField(blank=True, null=True),
         ),
     ]

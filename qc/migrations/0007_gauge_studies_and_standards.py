@@ -6,464 +6,192 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
+
     dependencies = [
-        ("qc", "0006_round_keeps_dial_answers"),
+        ('qc', '0006_round_keeps_dial_answers'),
     ]
 
     operations = [
         migrations.CreateModel(
-            name="GaugeStudy",
+            name='GaugeStudy',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("name", models.CharField(max_length=60, unique=True)),
-                ("note", models.TextField(blank=True)),
-                ("pieces_are", models.CharField(max_length=80)),
-                (
-                    "repeats",
-                    models.CharField(
-                        choices=[
-                            ("same_piece", "the same piece, read again"),
-                            ("fresh_piece", "a fresh piece, crushed at the same place"),
-                        ],
-                        max_length=12,
-                    ),
-                ),
-                ("parts", models.PositiveSmallIntegerField()),
-                ("trials", models.PositiveSmallIntegerField()),
-                ("nominal_mm", models.DecimalField(decimal_places=6, max_digits=12)),
-                ("tolerance_mm", models.DecimalField(decimal_places=6, max_digits=12)),
-                ("tolerance_value", models.CharField(max_length=24)),
-                (
-                    "tolerance_unit",
-                    models.CharField(
-                        choices=[("mm", "mm"), ("in", "in"), ("thou", "thou")], max_length=4
-                    ),
-                ),
-                ("seed", models.BigIntegerField()),
-                ("opened_at", models.DateTimeField()),
-                ("closed_at", models.DateTimeField(blank=True, null=True)),
-                ("closed_why", models.TextField(blank=True)),
-                ("result", models.JSONField(blank=True, null=True)),
-                ("version", models.PositiveIntegerField(default=1)),
-                (
-                    "closed_by",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "opened_by",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('name', models.CharField(max_length=60, unique=True)),
+                ('note', models.TextField(blank=True)),
+                ('pieces_are', models.CharField(max_length=80)),
+                ('repeats', models.CharField(choices=[('same_piece', 'the same piece, read again'), ('fresh_piece', 'a fresh piece, crushed at the same place')], max_length=12)),
+                ('parts', models.PositiveSmallIntegerField()),
+                ('trials', models.PositiveSmallIntegerField()),
+                ('nominal_mm', models.DecimalField(decimal_places=6, max_digits=12)),
+                ('tolerance_mm', models.DecimalField(decimal_places=6, max_digits=12)),
+                ('tolerance_value', models.CharField(max_length=24)),
+                ('tolerance_unit', models.CharField(choices=[('mm', 'mm'), ('in', 'in'), ('thou', 'thou')], max_length=4)),
+                ('seed', models.BigIntegerField()),
+                ('opened_at', models.DateTimeField()),
+                ('closed_at', models.DateTimeField(blank=True, null=True)),
+                ('closed_why', models.TextField(blank=True)),
+                ('result', models.JSONField(blank=True, null=True)),
+                ('version', models.PositiveIntegerField(default=1)),
+                ('closed_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('opened_by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
             ],
             options={
-                "verbose_name_plural": "gauge studies",
-                "ordering": ["-opened_at", "-pk"],
+                'verbose_name_plural': 'gauge studies',
+                'ordering': ['-opened_at', '-pk'],
             },
         ),
         migrations.CreateModel(
-            name="Standard",
+            name='Standard',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("name", models.CharField(max_length=60, unique=True)),
-                ("note", models.TextField(blank=True)),
-                ("registered_at", models.DateTimeField()),
-                ("retired_at", models.DateTimeField(blank=True, null=True)),
-                ("version", models.PositiveIntegerField(default=1)),
-                ("value_mm", models.DecimalField(decimal_places=6, max_digits=12)),
-                ("value_value", models.CharField(max_length=24)),
-                (
-                    "value_unit",
-                    models.CharField(
-                        choices=[("mm", "mm"), ("in", "in"), ("thou", "thou")], max_length=4
-                    ),
-                ),
-                ("u_mm", models.DecimalField(decimal_places=6, default=0, max_digits=12)),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('name', models.CharField(max_length=60, unique=True)),
+                ('note', models.TextField(blank=True)),
+                ('registered_at', models.DateTimeField()),
+                ('retired_at', models.DateTimeField(blank=True, null=True)),
+                ('version', models.PositiveIntegerField(default=1)),
+                ('value_mm', models.DecimalField(decimal_places=6, max_digits=12)),
+                ('value_value', models.CharField(max_length=24)),
+                ('value_unit', models.CharField(choices=[('mm', 'mm'), ('in', 'in'), ('thou', 'thou')], max_length=4)),
+                ('u_mm', models.DecimalField(decimal_places=6, default=0, max_digits=12)),
             ],
             options={
-                "ordering": ["name"],
-                "abstract": False,
-                "constraints": [
-                    models.CheckConstraint(
-                        condition=models.Q(("value_mm__gt", 0)), name="standard_size_positive"
-                    ),
-                    models.CheckConstraint(
-                        condition=models.Q(
-                            ("u_mm__gte", 0), ("u_mm__isnull", True), _connector="OR"
-                        ),
-                        name="standard_u_not_negative",
-                    ),
-                ],
+                'ordering': ['name'],
+                'abstract': False,
+                'constraints': [models.CheckConstraint(condition=models.Q(('value_mm__gt', 0)), name='standard_size_positive'), models.CheckConstraint(condition=models.Q(('u_mm__gte', 0), ('u_mm__isnull', True), _connector='OR'), name='standard_u_not_negative')],
             },
         ),
         migrations.CreateModel(
-            name="GaugeCheck",
+            name='GaugeCheck',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("value_mm", models.DecimalField(decimal_places=6, max_digits=12)),
-                ("entered_value", models.CharField(max_length=24)),
-                (
-                    "entered_unit",
-                    models.CharField(
-                        choices=[("mm", "mm"), ("in", "in"), ("thou", "thou")], max_length=4
-                    ),
-                ),
-                ("unit_confirmed", models.BooleanField(default=False)),
-                ("at", models.DateTimeField()),
-                ("note", models.TextField(blank=True)),
-                ("voided_at", models.DateTimeField(blank=True, null=True)),
-                ("void_reason", models.TextField(blank=True)),
-                (
-                    "by",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "gauge",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="checks",
-                        to="qc.gauge",
-                    ),
-                ),
-                (
-                    "token",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to="qc.benchtoken",
-                    ),
-                ),
-                (
-                    "voided_by",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "standard",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="checks",
-                        to="qc.standard",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('value_mm', models.DecimalField(decimal_places=6, max_digits=12)),
+                ('entered_value', models.CharField(max_length=24)),
+                ('entered_unit', models.CharField(choices=[('mm', 'mm'), ('in', 'in'), ('thou', 'thou')], max_length=4)),
+                ('unit_confirmed', models.BooleanField(default=False)),
+                ('at', models.DateTimeField()),
+                ('note', models.TextField(blank=True)),
+                ('voided_at', models.DateTimeField(blank=True, null=True)),
+                ('void_reason', models.TextField(blank=True)),
+                ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('gauge', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='checks', to='qc.gauge')),
+                ('token', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='qc.benchtoken')),
+                ('voided_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('standard', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='checks', to='qc.standard')),
             ],
             options={
-                "ordering": ["at", "pk"],
+                'ordering': ['at', 'pk'],
             },
         ),
         migrations.CreateModel(
-            name="StudyTurn",
+            name='StudyTurn',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("order", models.PositiveSmallIntegerField()),
-                ("part", models.PositiveSmallIntegerField()),
-                ("trial", models.PositiveSmallIntegerField()),
-                ("left_out_at", models.DateTimeField(blank=True, null=True)),
-                ("left_out_why", models.TextField(blank=True)),
-                (
-                    "gauge",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="study_turns",
-                        to="qc.gauge",
-                    ),
-                ),
-                (
-                    "left_out_by",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "person",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "study",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="turns",
-                        to="qc.gaugestudy",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('order', models.PositiveSmallIntegerField()),
+                ('part', models.PositiveSmallIntegerField()),
+                ('trial', models.PositiveSmallIntegerField()),
+                ('left_out_at', models.DateTimeField(blank=True, null=True)),
+                ('left_out_why', models.TextField(blank=True)),
+                ('gauge', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='study_turns', to='qc.gauge')),
+                ('left_out_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('person', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('study', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='turns', to='qc.gaugestudy')),
             ],
             options={
-                "ordering": ["study", "order"],
+                'ordering': ['study', 'order'],
             },
         ),
         migrations.CreateModel(
-            name="StudyReading",
+            name='StudyReading',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("value_mm", models.DecimalField(decimal_places=6, max_digits=12)),
-                ("entered_value", models.CharField(max_length=24)),
-                (
-                    "entered_unit",
-                    models.CharField(
-                        choices=[("mm", "mm"), ("in", "in"), ("thou", "thou")], max_length=4
-                    ),
-                ),
-                ("gauge_step_mm", models.DecimalField(decimal_places=6, max_digits=12)),
-                ("unit_confirmed", models.BooleanField(default=False)),
-                ("at", models.DateTimeField()),
-                ("voided_at", models.DateTimeField(blank=True, null=True)),
-                ("void_reason", models.TextField(blank=True)),
-                (
-                    "by",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "token",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to="qc.benchtoken",
-                    ),
-                ),
-                (
-                    "voided_by",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "turn",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="readings",
-                        to="qc.studyturn",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('value_mm', models.DecimalField(decimal_places=6, max_digits=12)),
+                ('entered_value', models.CharField(max_length=24)),
+                ('entered_unit', models.CharField(choices=[('mm', 'mm'), ('in', 'in'), ('thou', 'thou')], max_length=4)),
+                ('gauge_step_mm', models.DecimalField(decimal_places=6, max_digits=12)),
+                ('unit_confirmed', models.BooleanField(default=False)),
+                ('at', models.DateTimeField()),
+                ('voided_at', models.DateTimeField(blank=True, null=True)),
+                ('void_reason', models.TextField(blank=True)),
+                ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('token', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='qc.benchtoken')),
+                ('voided_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('turn', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='readings', to='qc.studyturn')),
             ],
             options={
-                "ordering": ["at", "pk"],
+                'ordering': ['at', 'pk'],
             },
         ),
         migrations.CreateModel(
-            name="StudyUse",
+            name='StudyUse',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("is_taken", models.BooleanField()),
-                ("at", models.DateTimeField()),
-                ("why", models.TextField()),
-                ("says", models.CharField(max_length=120)),
-                ("repeat_sd_mm", models.FloatField()),
-                ("repeat_df", models.FloatField()),
-                ("hands_sd_mm", models.FloatField()),
-                ("hands_df", models.FloatField(blank=True, null=True)),
-                ("by_piece_sd_mm", models.FloatField()),
-                ("by_piece_df", models.FloatField(blank=True, null=True)),
-                (
-                    "by",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "study",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="uses",
-                        to="qc.gaugestudy",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('is_taken', models.BooleanField()),
+                ('at', models.DateTimeField()),
+                ('why', models.TextField()),
+                ('says', models.CharField(max_length=120)),
+                ('repeat_sd_mm', models.FloatField()),
+                ('repeat_df', models.FloatField()),
+                ('hands_sd_mm', models.FloatField()),
+                ('hands_df', models.FloatField(blank=True, null=True)),
+                ('by_piece_sd_mm', models.FloatField()),
+                ('by_piece_df', models.FloatField(blank=True, null=True)),
+                ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('study', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='uses', to='qc.gaugestudy')),
             ],
             options={
-                "ordering": ["at", "pk"],
+                'ordering': ['at', 'pk'],
             },
         ),
         migrations.AddConstraint(
-            model_name="gaugestudy",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("repeats__in", ["same_piece", "fresh_piece"])),
-                name="study_repeats_known",
-            ),
+            model_name='gaugestudy',
+            constraint=models.CheckConstraint(condition=models.Q(('repeats__in', ['same_piece', 'fresh_piece'])), name='study_repeats_known'),
         ),
         migrations.AddConstraint(
-            model_name="gaugestudy",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("nominal_mm__gt", 0),
-                    ("parts__gte", 2),
-                    ("tolerance_mm__gt", 0),
-                    ("trials__gte", 1),
-                ),
-                name="study_has_parts_and_tolerance",
-            ),
+            model_name='gaugestudy',
+            constraint=models.CheckConstraint(condition=models.Q(('nominal_mm__gt', 0), ('parts__gte', 2), ('tolerance_mm__gt', 0), ('trials__gte', 1)), name='study_has_parts_and_tolerance'),
         ),
         migrations.AddConstraint(
-            model_name="gaugestudy",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("closed_at", None), ("closed_by", None), ("result", None)),
-                    models.Q(
-                        ("closed_at__isnull", False),
-                        ("closed_by__isnull", False),
-                        ("result__isnull", False),
-                    ),
-                    _connector="OR",
-                ),
-                name="study_closed_has_who_and_result",
-            ),
+            model_name='gaugestudy',
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('closed_at', None), ('closed_by', None), ('result', None)), models.Q(('closed_at__isnull', False), ('closed_by__isnull', False), ('result__isnull', False)), _connector='OR'), name='study_closed_has_who_and_result'),
         ),
         migrations.AddIndex(
-            model_name="gaugecheck",
-            index=models.Index(fields=["gauge", "at"], name="checks_by_gauge"),
+            model_name='gaugecheck',
+            index=models.Index(fields=['gauge', 'at'], name='checks_by_gauge'),
         ),
         migrations.AddConstraint(
-            model_name="gaugecheck",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("value_mm__gt", 0)), name="check_positive"
-            ),
+            model_name='gaugecheck',
+            constraint=models.CheckConstraint(condition=models.Q(('value_mm__gt', 0)), name='check_positive'),
         ),
         migrations.AddConstraint(
-            model_name="gaugecheck",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("void_reason", ""), ("voided_at", None), ("voided_by", None)),
-                    models.Q(
-                        ("voided_at__isnull", False),
-                        ("voided_by__isnull", False),
-                        models.Q(("void_reason", ""), _negated=True),
-                    ),
-                    _connector="OR",
-                ),
-                name="check_void_has_who_and_why",
-            ),
+            model_name='gaugecheck',
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('void_reason', ''), ('voided_at', None), ('voided_by', None)), models.Q(('voided_at__isnull', False), ('voided_by__isnull', False), models.Q(('void_reason', ''), _negated=True)), _connector='OR'), name='check_void_has_who_and_why'),
         ),
         migrations.AddConstraint(
-            model_name="studyturn",
-            constraint=models.UniqueConstraint(fields=("study", "order"), name="study_order_once"),
+            model_name='studyturn',
+            constraint=models.UniqueConstraint(fields=('study', 'order'), name='study_order_once'),
         ),
         migrations.AddConstraint(
-            model_name="studyturn",
-            constraint=models.UniqueConstraint(
-                fields=("study", "person", "gauge", "part", "trial"), name="study_turn_once"
-            ),
+            model_name='studyturn',
+            constraint=models.UniqueConstraint(fields=('study', 'person', 'gauge', 'part', 'trial'), name='study_turn_once'),
         ),
         migrations.AddConstraint(
-            model_name="studyturn",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("left_out_at", None), ("left_out_by", None), ("left_out_why", "")),
-                    models.Q(
-                        ("left_out_at__isnull", False),
-                        ("left_out_by__isnull", False),
-                        models.Q(("left_out_why", ""), _negated=True),
-                    ),
-                    _connector="OR",
-                ),
-                name="study_left_out_has_who_and_why",
-            ),
+            model_name='studyturn',
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('left_out_at', None), ('left_out_by', None), ('left_out_why', '')), models.Q(('left_out_at__isnull', False), ('left_out_by__isnull', False), models.Q(('left_out_why', ''), _negated=True)), _connector='OR'), name='study_left_out_has_who_and_why'),
         ),
         migrations.AddConstraint(
-            model_name="studyreading",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("value_mm__gt", 0)), name="study_reading_positive"
-            ),
+            model_name='studyreading',
+            constraint=models.CheckConstraint(condition=models.Q(('value_mm__gt', 0)), name='study_reading_positive'),
         ),
         migrations.AddConstraint(
-            model_name="studyreading",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("voided_at__isnull", True)),
-                fields=("turn",),
-                name="study_reading_once_a_turn",
-            ),
+            model_name='studyreading',
+            constraint=models.UniqueConstraint(condition=models.Q(('voided_at__isnull', True)), fields=('turn',), name='study_reading_once_a_turn'),
         ),
         migrations.AddConstraint(
-            model_name="studyreading",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("void_reason", ""), ("voided_at", None), ("voided_by", None)),
-                    models.Q(
-                        ("voided_at__isnull", False),
-                        ("voided_by__isnull", False),
-                        models.Q(("void_reason", ""), _negated=True),
-                    ),
-                    _connector="OR",
-                ),
-                name="study_void_has_who_and_why",
-            ),
+            model_name='studyreading',
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('void_reason', ''), ('voided_at', None), ('voided_by', None)), models.Q(('voided_at__isnull', False), ('voided_by__isnull', False), models.Q(('void_reason', ''), _negated=True)), _connector='OR'), name='study_void_has_who_and_why'),
         ),
         migrations.AddConstraint(
-            model_name="studyuse",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("by_piece_sd_mm__gte", 0),
-                    ("hands_sd_mm__gte", 0),
-                    ("repeat_sd_mm__gt", 0),
-                    models.Q(("why", ""), _negated=True),
-                ),
-                name="study_use_has_figures_and_why",
-            ),
+            model_name='studyuse',
+            constraint=models.CheckConstraint(condition=models.Q(('by_piece_sd_mm__gte', 0), ('hands_sd_mm__gte', 0), ('repeat_sd_mm__gt', 0), models.Q(('why', ''), _negated=True)), name='study_use_has_figures_and_why'),
         ),
     ]

@@ -6,274 +6,144 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
+
     dependencies = [
-        ("qc", "0007_gauge_studies_and_standards"),
+        ('qc', '0007_gauge_studies_and_standards'),
     ]
 
     operations = [
         migrations.CreateModel(
-            name="Baseline",
+            name='Baseline',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("centre_mm", models.FloatField()),
-                ("sigma_mm", models.FloatField()),
-                ("holds_from", models.DateTimeField()),
-                ("holds_until", models.DateTimeField(blank=True, null=True)),
-                ("frozen_at", models.DateTimeField()),
-                ("why", models.TextField()),
-                ("ended_at", models.DateTimeField(blank=True, null=True)),
-                ("why_ended", models.TextField(blank=True)),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('centre_mm', models.FloatField()),
+                ('sigma_mm', models.FloatField()),
+                ('holds_from', models.DateTimeField()),
+                ('holds_until', models.DateTimeField(blank=True, null=True)),
+                ('frozen_at', models.DateTimeField()),
+                ('why', models.TextField()),
+                ('ended_at', models.DateTimeField(blank=True, null=True)),
+                ('why_ended', models.TextField(blank=True)),
             ],
             options={
-                "ordering": ["-pk"],
+                'ordering': ['-pk'],
             },
         ),
         migrations.CreateModel(
-            name="ChartMark",
+            name='ChartMark',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("jobs", models.PositiveIntegerField()),
-                ("at", models.DateTimeField()),
-                ("result", models.BigIntegerField()),
-                ("state", models.JSONField()),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('jobs', models.PositiveIntegerField()),
+                ('at', models.DateTimeField()),
+                ('result', models.BigIntegerField()),
+                ('state', models.JSONField()),
             ],
             options={
-                "ordering": ["chart", "jobs"],
+                'ordering': ['chart', 'jobs'],
             },
         ),
         migrations.CreateModel(
-            name="StoredChart",
+            name='StoredChart',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                (
-                    "kind",
-                    models.CharField(
-                        choices=[
-                            ("errors", "errors of jobs"),
-                            ("tilt", "tilt of a fixture"),
-                            ("tilt_noise", "noise of one job's tilt"),
-                        ],
-                        max_length=12,
-                    ),
-                ),
-                ("key", models.CharField(max_length=60)),
-                ("jobs", models.PositiveIntegerField(default=0)),
-                ("at", models.DateTimeField(blank=True, null=True)),
-                ("result", models.BigIntegerField(blank=True, null=True)),
-                ("state", models.JSONField(default=dict)),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('kind', models.CharField(choices=[('errors', 'errors of jobs'), ('tilt', 'tilt of a fixture'), ('tilt_noise', "noise of one job's tilt")], max_length=12)),
+                ('key', models.CharField(max_length=60)),
+                ('jobs', models.PositiveIntegerField(default=0)),
+                ('at', models.DateTimeField(blank=True, null=True)),
+                ('result', models.BigIntegerField(blank=True, null=True)),
+                ('state', models.JSONField(default=dict)),
             ],
             options={
-                "ordering": ["kind", "key"],
+                'ordering': ['kind', 'key'],
             },
         ),
         migrations.RemoveConstraint(
-            model_name="signal",
-            name="signal_rule_known",
+            model_name='signal',
+            name='signal_rule_known',
         ),
         migrations.AddField(
-            model_name="shoppolicy",
-            name="rule_set",
-            field=models.CharField(
-                choices=[
-                    ("limits", "none beside those lines"),
-                    ("western_electric", "Western Electric zone rules"),
-                    ("nelson", "Nelson's eight rules"),
-                    ("iso_7870_2", "the patterns of ISO 7870-2"),
-                ],
-                default="limits",
-                max_length=16,
-            ),
+            model_name='shoppolicy',
+            name='rule_set',
+            field=models.CharField(choices=[('limits', 'none beside those lines'), ('western_electric', 'Western Electric zone rules'), ('nelson', "Nelson's eight rules"), ('iso_7870_2', 'the patterns of ISO 7870-2')], default='limits', max_length=16),
         ),
         migrations.AddField(
-            model_name="signal",
-            name="rounds",
+            model_name='signal',
+            name='rounds',
             field=models.JSONField(default=list),
         ),
         migrations.AlterField(
-            model_name="signal",
-            name="limit_mm",
+            model_name='signal',
+            name='limit_mm',
             field=models.FloatField(blank=True, null=True),
         ),
         migrations.AlterField(
-            model_name="signal",
-            name="rule",
-            field=models.CharField(
-                choices=[
-                    ("individuals", "one job outside the limits"),
-                    ("ewma", "the weighted mean outside its limits"),
-                    ("sums", "the cumulative sum past its limit"),
-                    ("two_of_three", "two of three jobs far out on one side"),
-                    ("four_of_five", "four of five jobs well out on one side"),
-                    ("seven_one_side", "seven jobs running on one side of the centre"),
-                    ("eight_one_side", "eight jobs running on one side of the centre"),
-                    ("nine_one_side", "nine jobs running on one side of the centre"),
-                    ("six_trend", "six jobs running that all rise or all fall"),
-                    ("seven_trend", "seven jobs running that all rise or all fall"),
-                    ("alternating", "fourteen jobs up and down by turns"),
-                    ("hugging", "fifteen jobs running close to the centre"),
-                    ("shunning", "eight jobs running that all miss the centre, on either side"),
-                ],
-                max_length=16,
-            ),
+            model_name='signal',
+            name='rule',
+            field=models.CharField(choices=[('individuals', 'one job outside the limits'), ('ewma', 'the weighted mean outside its limits'), ('sums', 'the cumulative sum past its limit'), ('two_of_three', 'two of three jobs far out on one side'), ('four_of_five', 'four of five jobs well out on one side'), ('seven_one_side', 'seven jobs running on one side of the centre'), ('eight_one_side', 'eight jobs running on one side of the centre'), ('nine_one_side', 'nine jobs running on one side of the centre'), ('six_trend', 'six jobs running that all rise or all fall'), ('seven_trend', 'seven jobs running that all rise or all fall'), ('alternating', 'fourteen jobs up and down by turns'), ('hugging', 'fifteen jobs running close to the centre'), ('shunning', 'eight jobs running that all miss the centre, on either side')], max_length=16),
         ),
         migrations.AddConstraint(
-            model_name="shoppolicy",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("rule_set__in", ["limits", "western_electric", "nelson", "iso_7870_2"])
-                ),
-                name="policy_rule_set_known",
-            ),
+            model_name='shoppolicy',
+            constraint=models.CheckConstraint(condition=models.Q(('rule_set__in', ['limits', 'western_electric', 'nelson', 'iso_7870_2'])), name='policy_rule_set_known'),
         ),
         migrations.AddConstraint(
-            model_name="signal",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    (
-                        "rule__in",
-                        [
-                            "individuals",
-                            "ewma",
-                            "sums",
-                            "two_of_three",
-                            "four_of_five",
-                            "seven_one_side",
-                            "eight_one_side",
-                            "nine_one_side",
-                            "six_trend",
-                            "seven_trend",
-                            "alternating",
-                            "hugging",
-                            "shunning",
-                        ],
-                    )
-                ),
-                name="signal_rule_known",
-            ),
+            model_name='signal',
+            constraint=models.CheckConstraint(condition=models.Q(('rule__in', ['individuals', 'ewma', 'sums', 'two_of_three', 'four_of_five', 'seven_one_side', 'eight_one_side', 'nine_one_side', 'six_trend', 'seven_trend', 'alternating', 'hugging', 'shunning'])), name='signal_rule_known'),
         ),
         migrations.AddField(
-            model_name="baseline",
-            name="ended_by",
-            field=models.ForeignKey(
-                blank=True,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to=settings.AUTH_USER_MODEL,
-            ),
+            model_name='baseline',
+            name='ended_by',
+            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
         ),
         migrations.AddField(
-            model_name="baseline",
-            name="frozen_by",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to=settings.AUTH_USER_MODEL,
-            ),
+            model_name='baseline',
+            name='frozen_by',
+            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
         ),
         migrations.AddField(
-            model_name="baseline",
-            name="rounds",
-            field=models.ManyToManyField(related_name="baselines", to="qc.round"),
+            model_name='baseline',
+            name='rounds',
+            field=models.ManyToManyField(related_name='baselines', to='qc.round'),
         ),
         migrations.AddConstraint(
-            model_name="storedchart",
-            constraint=models.UniqueConstraint(fields=("kind", "key"), name="chart_stored_once"),
+            model_name='storedchart',
+            constraint=models.UniqueConstraint(fields=('kind', 'key'), name='chart_stored_once'),
         ),
         migrations.AddConstraint(
-            model_name="storedchart",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("kind__in", ["errors", "tilt", "tilt_noise"])),
-                name="chart_kind_known",
-            ),
+            model_name='storedchart',
+            constraint=models.CheckConstraint(condition=models.Q(('kind__in', ['errors', 'tilt', 'tilt_noise'])), name='chart_kind_known'),
         ),
         migrations.AddConstraint(
-            model_name="storedchart",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("at", None), ("jobs", 0), ("result", None)),
-                    models.Q(("at__isnull", False), ("jobs__gt", 0), ("result__isnull", False)),
-                    _connector="OR",
-                ),
-                name="chart_place_with_jobs",
-            ),
+            model_name='storedchart',
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('at', None), ('jobs', 0), ('result', None)), models.Q(('at__isnull', False), ('jobs__gt', 0), ('result__isnull', False)), _connector='OR'), name='chart_place_with_jobs'),
         ),
         migrations.AddField(
-            model_name="chartmark",
-            name="chart",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.CASCADE,
-                related_name="marks",
-                to="qc.storedchart",
-            ),
+            model_name='chartmark',
+            name='chart',
+            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='marks', to='qc.storedchart'),
         ),
         migrations.AddField(
-            model_name="baseline",
-            name="chart",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="baselines",
-                to="qc.storedchart",
-            ),
+            model_name='baseline',
+            name='chart',
+            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='baselines', to='qc.storedchart'),
         ),
         migrations.AddConstraint(
-            model_name="chartmark",
-            constraint=models.UniqueConstraint(fields=("chart", "jobs"), name="chart_mark_once"),
+            model_name='chartmark',
+            constraint=models.UniqueConstraint(fields=('chart', 'jobs'), name='chart_mark_once'),
         ),
         migrations.AddConstraint(
-            model_name="baseline",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("sigma_mm__gt", 0)), name="baseline_sigma_positive"
-            ),
+            model_name='baseline',
+            constraint=models.CheckConstraint(condition=models.Q(('sigma_mm__gt', 0)), name='baseline_sigma_positive'),
         ),
         migrations.AddConstraint(
-            model_name="baseline",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("why", ""), _negated=True), name="baseline_has_reason"
-            ),
+            model_name='baseline',
+            constraint=models.CheckConstraint(condition=models.Q(('why', ''), _negated=True), name='baseline_has_reason'),
         ),
         migrations.AddConstraint(
-            model_name="baseline",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(
-                        ("ended_at", None),
-                        ("ended_by", None),
-                        ("holds_until", None),
-                        ("why_ended", ""),
-                    ),
-                    models.Q(
-                        ("ended_at__isnull", False),
-                        ("holds_until__gte", models.F("holds_from")),
-                        ("ended_by__isnull", False),
-                        models.Q(("why_ended", ""), _negated=True),
-                    ),
-                    _connector="OR",
-                ),
-                name="baseline_end_has_who_and_why",
-            ),
+            model_name='baseline',
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('ended_at', None), ('ended_by', None), ('holds_until', None), ('why_ended', '')), models.Q(('ended_at__isnull', False), ('holds_until__gte', models.F('holds_from')), ('ended_by__isnull', False), models.Q(('why_ended', ''), _negated=True)), _connector='OR'), name='baseline_end_has_who_and_why'),
         ),
         migrations.AddConstraint(
-            model_name="baseline",
-            constraint=models.UniqueConstraint(
-                condition=models.Q(("holds_until__isnull", True)),
-                fields=("chart",),
-                name="one_standing_baseline_a_chart",
-            ),
+            model_name='baseline',
+            constraint=models.UniqueConstraint(condition=models.Q(('holds_until__isnull', True)), fields=('chart',), name='one_standing_baseline_a_chart'),
         ),
     ]

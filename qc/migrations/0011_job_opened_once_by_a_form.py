@@ -4,14 +4,15 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
+
     dependencies = [
-        ("qc", "0010_policy_follows_another"),
+        ('qc', '0010_policy_follows_another'),
     ]
 
     operations = [
         migrations.AddField(
-            model_name="job",
-            name="form_key",
+            model_name='job',
+            name='form_key',
             field=models.CharField(blank=True, max_length=64, null=True, unique=True),
         ),
     ]

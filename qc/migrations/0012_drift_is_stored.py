@@ -4,33 +4,23 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
+
     dependencies = [
-        ("qc", "0011_job_opened_once_by_a_form"),
+        ('qc', '0011_job_opened_once_by_a_form'),
     ]
 
     operations = [
         migrations.RemoveConstraint(
-            model_name="storedchart",
-            name="chart_kind_known",
+            model_name='storedchart',
+            name='chart_kind_known',
         ),
         migrations.AlterField(
-            model_name="storedchart",
-            name="kind",
-            field=models.CharField(
-                choices=[
-                    ("errors", "errors of jobs"),
-                    ("tilt", "tilt of a fixture"),
-                    ("tilt_noise", "noise of one job's tilt"),
-                    ("drift", "drift of the shop's resources"),
-                ],
-                max_length=12,
-            ),
+            model_name='storedchart',
+            name='kind',
+            field=models.CharField(choices=[('errors', 'errors of jobs'), ('tilt', 'tilt of a fixture'), ('tilt_noise', "noise of one job's tilt"), ('drift', "drift of the shop's resources")], max_length=12),
         ),
         migrations.AddConstraint(
-            model_name="storedchart",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("kind__in", ["errors", "tilt", "tilt_noise", "drift"])),
-                name="chart_kind_known",
-            ),
+            model_name='storedchart',
+            constraint=models.CheckConstraint(condition=models.Q(('kind__in', ['errors', 'tilt', 'tilt_noise', 'drift'])), name='chart_kind_known'),
         ),
     ]

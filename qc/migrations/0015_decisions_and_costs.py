@@ -8,119 +8,38 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
+
     dependencies = [
-        ("qc", "0014_suspects_of_old_flags"),
+        ('qc', '0014_suspects_of_old_flags'),
     ]
 
     operations = [
         migrations.AddField(
-            model_name="shoppolicy",
-            name="miss_in_reindications",
-            field=models.DecimalField(
-                decimal_places=1,
-                default="3.0",
-                max_digits=5,
-                validators=[django.core.validators.MinValueValidator(Decimal("0.1"))],
-            ),
+            model_name='shoppolicy',
+            name='miss_in_reindications',
+            field=models.DecimalField(decimal_places=1, default='3.0', max_digits=5, validators=[django.core.validators.MinValueValidator(Decimal('0.1'))]),
         ),
         migrations.AddField(
-            model_name="shoppolicy",
-            name="reindicating_minutes",
-            field=models.PositiveSmallIntegerField(
-                default=25, validators=[django.core.validators.MinValueValidator(1)]
-            ),
+            model_name='shoppolicy',
+            name='reindicating_minutes',
+            field=models.PositiveSmallIntegerField(default=25, validators=[django.core.validators.MinValueValidator(1)]),
         ),
         migrations.CreateModel(
-            name="Decision",
+            name='Decision',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                (
-                    "recommended",
-                    models.CharField(
-                        choices=[
-                            ("reindicate", "re-indicate before the next job"),
-                            ("run_on", "run on"),
-                            ("check_first", "check first"),
-                        ],
-                        max_length=12,
-                    ),
-                ),
-                ("figures", models.JSONField(default=dict)),
-                ("made_at", models.DateTimeField()),
-                (
-                    "answer",
-                    models.CharField(
-                        choices=[
-                            ("open", "not answered"),
-                            ("accepted", "accepted"),
-                            ("put_off", "put off"),
-                        ],
-                        default="open",
-                        max_length=8,
-                    ),
-                ),
-                ("answered_at", models.DateTimeField(blank=True, null=True)),
-                ("why", models.TextField(blank=True)),
-                (
-                    "answered_by",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "flag",
-                    models.OneToOneField(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="decision",
-                        to="qc.flag",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('recommended', models.CharField(choices=[('reindicate', 're-indicate before the next job'), ('run_on', 'run on'), ('check_first', 'check first')], max_length=12)),
+                ('figures', models.JSONField(default=dict)),
+                ('made_at', models.DateTimeField()),
+                ('answer', models.CharField(choices=[('open', 'not answered'), ('accepted', 'accepted'), ('put_off', 'put off')], default='open', max_length=8)),
+                ('answered_at', models.DateTimeField(blank=True, null=True)),
+                ('why', models.TextField(blank=True)),
+                ('answered_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('flag', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='decision', to='qc.flag')),
             ],
             options={
-                "ordering": ["-pk"],
-                "constraints": [
-                    models.CheckConstraint(
-                        condition=models.Q(
-                            ("recommended__in", ["reindicate", "run_on", "check_first"])
-                        ),
-                        name="decision_recommended_known",
-                    ),
-                    models.CheckConstraint(
-                        condition=models.Q(("answer__in", ["open", "accepted", "put_off"])),
-                        name="decision_answer_known",
-                    ),
-                    models.CheckConstraint(
-                        condition=models.Q(
-                            models.Q(
-                                ("answer", "open"), ("answered_at", None), ("answered_by", None)
-                            ),
-                            models.Q(
-                                models.Q(("answer", "open"), _negated=True),
-                                ("answered_at__isnull", False),
-                                ("answered_by__isnull", False),
-                            ),
-                            _connector="OR",
-                        ),
-                        name="decision_answer_has_who_and_when",
-                    ),
-                    models.CheckConstraint(
-                        condition=models.Q(
-                            models.Q(("answer", "put_off"), _negated=True),
-                            models.Q(("why", ""), _negated=True),
-                            _connector="OR",
-                        ),
-                        name="decision_put_off_has_reason",
-                    ),
-                ],
+                'ordering': ['-pk'],
+                'constraints': [models.CheckConstraint(condition=models.Q(('recommended__in', ['reindicate', 'run_on', 'check_first'])), name='decision_recommended_known'), models.CheckConstraint(condition=models.Q(('answer__in', ['open', 'accepted', 'put_off'])), name='decision_answer_known'), models.CheckConstraint(condition=models.Q(models.Q(('answer', 'open'), ('answered_at', None), ('answered_by', None)), models.Q(models.Q(('answer', 'open'), _negated=True), ('answered_at__isnull', False), ('answered_by__isnull', False)), _connector='OR'), name='decision_answer_has_who_and_when'), models.CheckConstraint(condition=models.Q(models.Q(('answer', 'put_off'), _negated=True), models.Q(('why', ''), _negated=True), _connector='OR'), name='decision_put_off_has_reason')],
             },
         ),
     ]

@@ -6,162 +6,57 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
+
     dependencies = [
-        ("qc", "0015_decisions_and_costs"),
+        ('qc', '0015_decisions_and_costs'),
     ]
 
     operations = [
         migrations.AddField(
-            model_name="person",
-            name="gets_flag_mail",
+            model_name='person',
+            name='gets_flag_mail',
             field=models.BooleanField(default=False),
         ),
         migrations.CreateModel(
-            name="Webhook",
+            name='Webhook',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("name", models.CharField(max_length=80)),
-                ("url", models.CharField(max_length=500)),
-                ("secret", models.CharField(max_length=100)),
-                ("is_active", models.BooleanField(default=True)),
-                ("tells_raised", models.BooleanField(default=True)),
-                ("tells_ended", models.BooleanField(default=True)),
-                ("tells_decided", models.BooleanField(default=False)),
-                ("made_at", models.DateTimeField()),
-                ("retired_at", models.DateTimeField(blank=True, null=True)),
-                ("version", models.PositiveIntegerField(default=1)),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('name', models.CharField(max_length=80)),
+                ('url', models.CharField(max_length=500)),
+                ('secret', models.CharField(max_length=100)),
+                ('is_active', models.BooleanField(default=True)),
+                ('tells_raised', models.BooleanField(default=True)),
+                ('tells_ended', models.BooleanField(default=True)),
+                ('tells_decided', models.BooleanField(default=False)),
+                ('made_at', models.DateTimeField()),
+                ('retired_at', models.DateTimeField(blank=True, null=True)),
+                ('version', models.PositiveIntegerField(default=1)),
             ],
             options={
-                "ordering": ["name", "pk"],
-                "constraints": [
-                    models.CheckConstraint(
-                        condition=models.Q(
-                            ("url__startswith", "https://"),
-                            ("url__startswith", "http://"),
-                            _connector="OR",
-                        ),
-                        name="webhook_by_http",
-                    ),
-                    models.UniqueConstraint(
-                        condition=models.Q(("retired_at", None)),
-                        fields=("name",),
-                        name="webhook_name_once_in_use",
-                    ),
-                ],
+                'ordering': ['name', 'pk'],
+                'constraints': [models.CheckConstraint(condition=models.Q(('url__startswith', 'https://'), ('url__startswith', 'http://'), _connector='OR'), name='webhook_by_http'), models.UniqueConstraint(condition=models.Q(('retired_at', None)), fields=('name',), name='webhook_name_once_in_use')],
             },
         ),
         migrations.CreateModel(
-            name="Notice",
+            name='Notice',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                (
-                    "happening",
-                    models.CharField(
-                        choices=[
-                            ("flag.raised", "flag raised"),
-                            ("flag.cause_found", "flag closed: cause found"),
-                            ("flag.none_found", "flag closed: no cause found"),
-                            ("flag.cleared", "flag cleared by service"),
-                            ("flag.withdrawn", "flag withdrawn"),
-                            ("decision.accepted", "recommendation accepted"),
-                            ("decision.put_off", "recommendation put off"),
-                        ],
-                        max_length=20,
-                    ),
-                ),
-                ("delivery_id", models.CharField(max_length=40, unique=True)),
-                ("at", models.DateTimeField()),
-                ("sending_until", models.DateTimeField(blank=True, null=True)),
-                ("tries", models.PositiveSmallIntegerField(default=0)),
-                ("last_answer", models.CharField(blank=True, max_length=300)),
-                ("sent_at", models.DateTimeField(blank=True, null=True)),
-                ("needless", models.CharField(blank=True, max_length=120)),
-                (
-                    "flag",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="notices",
-                        to="qc.flag",
-                    ),
-                ),
-                (
-                    "item",
-                    models.OneToOneField(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="notice",
-                        to="qc.outboxitem",
-                    ),
-                ),
-                (
-                    "person",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="notices",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "webhook",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="notices",
-                        to="qc.webhook",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('happening', models.CharField(choices=[('flag.raised', 'flag raised'), ('flag.cause_found', 'flag closed: cause found'), ('flag.none_found', 'flag closed: no cause found'), ('flag.cleared', 'flag cleared by service'), ('flag.withdrawn', 'flag withdrawn'), ('decision.accepted', 'recommendation accepted'), ('decision.put_off', 'recommendation put off')], max_length=20)),
+                ('delivery_id', models.CharField(max_length=40, unique=True)),
+                ('at', models.DateTimeField()),
+                ('sending_until', models.DateTimeField(blank=True, null=True)),
+                ('tries', models.PositiveSmallIntegerField(default=0)),
+                ('last_answer', models.CharField(blank=True, max_length=300)),
+                ('sent_at', models.DateTimeField(blank=True, null=True)),
+                ('needless', models.CharField(blank=True, max_length=120)),
+                ('flag', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='notices', to='qc.flag')),
+                ('item', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='notice', to='qc.outboxitem')),
+                ('person', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='notices', to=settings.AUTH_USER_MODEL)),
+                ('webhook', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='notices', to='qc.webhook')),
             ],
             options={
-                "ordering": ["-pk"],
-                "constraints": [
-                    models.CheckConstraint(
-                        condition=models.Q(
-                            (
-                                "happening__in",
-                                [
-                                    "flag.raised",
-                                    "flag.cause_found",
-                                    "flag.none_found",
-                                    "flag.cleared",
-                                    "flag.withdrawn",
-                                    "decision.accepted",
-                                    "decision.put_off",
-                                ],
-                            )
-                        ),
-                        name="notice_happening_known",
-                    ),
-                    models.CheckConstraint(
-                        condition=models.Q(
-                            models.Q(("person__isnull", True), ("webhook__isnull", False)),
-                            models.Q(("person__isnull", False), ("webhook__isnull", True)),
-                            _connector="OR",
-                        ),
-                        name="notice_to_one",
-                    ),
-                    models.UniqueConstraint(
-                        condition=models.Q(("person__isnull", False)),
-                        fields=("flag", "happening", "person"),
-                        name="notice_once_a_person",
-                    ),
-                    models.UniqueConstraint(
-                        condition=models.Q(("webhook__isnull", False)),
-                        fields=("flag", "happening", "webhook"),
-                        name="notice_once_a_webhook",
-                    ),
-                ],
+                'ordering': ['-pk'],
+                'constraints': [models.CheckConstraint(condition=models.Q(('happening__in', ['flag.raised', 'flag.cause_found', 'flag.none_found', 'flag.cleared', 'flag.withdrawn', 'decision.accepted', 'decision.put_off'])), name='notice_happening_known'), models.CheckConstraint(condition=models.Q(models.Q(('person__isnull', True), ('webhook__isnull', False)), models.Q(('person__isnull', False), ('webhook__isnull', True)), _connector='OR'), name='notice_to_one'), models.UniqueConstraint(condition=models.Q(('person__isnull', False)), fields=('flag', 'happening', 'person'), name='notice_once_a_person'), models.UniqueConstraint(condition=models.Q(('webhook__isnull', False)), fields=('flag', 'happening', 'webhook'), name='notice_once_a_webhook')],
             },
         ),
     ]

@@ -5,30 +5,25 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
+
     dependencies = [
-        ("qc", "0016_who_is_told_of_flags"),
+        ('qc', '0016_who_is_told_of_flags'),
     ]
 
     operations = [
         migrations.AddField(
-            model_name="shoppolicy",
-            name="edge_minutes",
-            field=models.PositiveSmallIntegerField(
-                default=15, validators=[django.core.validators.MinValueValidator(1)]
-            ),
+            model_name='shoppolicy',
+            name='edge_minutes',
+            field=models.PositiveSmallIntegerField(default=15, validators=[django.core.validators.MinValueValidator(1)]),
         ),
         migrations.AddField(
-            model_name="shoppolicy",
-            name="gauge_minutes",
-            field=models.PositiveSmallIntegerField(
-                default=10, validators=[django.core.validators.MinValueValidator(1)]
-            ),
+            model_name='shoppolicy',
+            name='gauge_minutes',
+            field=models.PositiveSmallIntegerField(default=10, validators=[django.core.validators.MinValueValidator(1)]),
         ),
         migrations.AddField(
-            model_name="shoppolicy",
-            name="lathe_minutes",
-            field=models.PositiveSmallIntegerField(
-                default=30, validators=[django.core.validators.MinValueValidator(1)]
-            ),
+            model_name='shoppolicy',
+            name='lathe_minutes',
+            field=models.PositiveSmallIntegerField(default=30, validators=[django.core.validators.MinValueValidator(1)]),
         ),
     ]

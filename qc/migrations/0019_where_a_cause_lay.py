@@ -4,34 +4,24 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
+
     dependencies = [
-        ("qc", "0018_what_frozen_limits_rest_on"),
+        ('qc', '0018_what_frozen_limits_rest_on'),
     ]
 
     operations = [
         migrations.AddField(
-            model_name="flag",
-            name="cause_id",
+            model_name='flag',
+            name='cause_id',
             field=models.PositiveBigIntegerField(blank=True, null=True),
         ),
         migrations.AddField(
-            model_name="flag",
-            name="cause_kind",
+            model_name='flag',
+            name='cause_kind',
             field=models.CharField(blank=True, max_length=8),
         ),
         migrations.AddConstraint(
-            model_name="flag",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("cause_id", None), ("cause_kind", "")),
-                    models.Q(
-                        ("cause_id__isnull", False),
-                        ("cause_kind__in", ("fixture", "lathe", "edge", "gauge", "person")),
-                        ("state", "cause_found"),
-                    ),
-                    _connector="OR",
-                ),
-                name="flag_cause_only_where_found",
-            ),
+            model_name='flag',
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('cause_id', None), ('cause_kind', '')), models.Q(('cause_id__isnull', False), ('cause_kind__in', ('fixture', 'lathe', 'edge', 'gauge', 'person')), ('state', 'cause_found')), _connector='OR'), name='flag_cause_only_where_found'),
         ),
     ]

@@ -4,21 +4,18 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
+
     dependencies = [
-        ("qc", "0019_where_a_cause_lay"),
+        ('qc', '0019_where_a_cause_lay'),
     ]
 
     operations = [
         migrations.RemoveIndex(
-            model_name="jobresult",
-            name="result_by_time",
+            model_name='jobresult',
+            name='result_by_time',
         ),
         migrations.AddIndex(
-            model_name="jobresult",
-            index=models.Index(
-                condition=models.Q(("is_current", True)),
-                fields=["measured_at", "id"],
-                name="result_by_time",
-            ),
+            model_name='jobresult',
+            index=models.Index(condition=models.Q(('is_current', True)), fields=['measured_at', 'id'], name='result_by_time'),
         ),
     ]

@@ -6,147 +6,86 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
+
     dependencies = [
-        ("qc", "0020_results_in_order_of_time"),
+        ('qc', '0020_results_in_order_of_time'),
     ]
 
     operations = [
         migrations.CreateModel(
-            name="Finding",
+            name='Finding',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                (
-                    "state",
-                    models.CharField(
-                        choices=[("cause_found", "cause found"), ("none_found", "no cause found")],
-                        max_length=12,
-                    ),
-                ),
-                ("cause_kind", models.CharField(blank=True, max_length=8)),
-                ("cause_id", models.PositiveBigIntegerField(blank=True, null=True)),
-                ("at", models.DateTimeField()),
-                ("note", models.TextField()),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('state', models.CharField(choices=[('cause_found', 'cause found'), ('none_found', 'no cause found')], max_length=12)),
+                ('cause_kind', models.CharField(blank=True, max_length=8)),
+                ('cause_id', models.PositiveBigIntegerField(blank=True, null=True)),
+                ('at', models.DateTimeField()),
+                ('note', models.TextField()),
             ],
         ),
         migrations.CreateModel(
-            name="FlagCheck",
+            name='FlagCheck',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("kind", models.CharField(max_length=8)),
-                ("key", models.PositiveBigIntegerField()),
-                ("at", models.DateTimeField()),
-                ("note", models.TextField(blank=True)),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('kind', models.CharField(max_length=8)),
+                ('key', models.PositiveBigIntegerField()),
+                ('at', models.DateTimeField()),
+                ('note', models.TextField(blank=True)),
             ],
             options={
-                "ordering": ["at", "pk"],
+                'ordering': ['at', 'pk'],
             },
         ),
         migrations.AddField(
-            model_name="decision",
-            name="put_off_until",
+            model_name='decision',
+            name='put_off_until',
             field=models.DateField(blank=True, null=True),
         ),
         migrations.AddField(
-            model_name="decision",
-            name="version",
+            model_name='decision',
+            name='version',
             field=models.PositiveIntegerField(default=1),
         ),
         migrations.AlterField(
-            model_name="flag",
-            name="state",
-            field=models.CharField(
-                choices=[
-                    ("raised", "raised"),
-                    ("looked_into", "being looked into"),
-                    ("cause_found", "cause found"),
-                    ("none_found", "no cause found"),
-                    ("cleared", "cleared by service"),
-                    ("withdrawn", "withdrawn"),
-                ],
-                default="raised",
-                max_length=12,
-            ),
+            model_name='flag',
+            name='state',
+            field=models.CharField(choices=[('raised', 'raised'), ('looked_into', 'being looked into'), ('cause_found', 'cause found'), ('none_found', 'no cause found'), ('cleared', 'cleared by service'), ('withdrawn', 'withdrawn')], default='raised', max_length=12),
         ),
         migrations.AddConstraint(
-            model_name="decision",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("answer", "put_off"), ("put_off_until", None), _connector="OR"),
-                name="decision_put_off_has_its_day",
-            ),
+            model_name='decision',
+            constraint=models.CheckConstraint(condition=models.Q(('answer', 'put_off'), ('put_off_until', None), _connector='OR'), name='decision_put_off_has_its_day'),
         ),
         migrations.AddField(
-            model_name="finding",
-            name="by",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to=settings.AUTH_USER_MODEL,
-            ),
+            model_name='finding',
+            name='by',
+            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
         ),
         migrations.AddField(
-            model_name="finding",
-            name="flag",
-            field=models.OneToOneField(
-                on_delete=django.db.models.deletion.PROTECT, related_name="finding", to="qc.flag"
-            ),
+            model_name='finding',
+            name='flag',
+            field=models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='finding', to='qc.flag'),
         ),
         migrations.AddField(
-            model_name="flagcheck",
-            name="by",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="+",
-                to=settings.AUTH_USER_MODEL,
-            ),
+            model_name='flagcheck',
+            name='by',
+            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL),
         ),
         migrations.AddField(
-            model_name="flagcheck",
-            name="flag",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT, related_name="checks", to="qc.flag"
-            ),
+            model_name='flagcheck',
+            name='flag',
+            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='checks', to='qc.flag'),
         ),
         migrations.AddField(
-            model_name="flagcheck",
-            name="service",
-            field=models.ForeignKey(
-                blank=True,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="checks",
-                to="qc.serviceevent",
-            ),
+            model_name='flagcheck',
+            name='service',
+            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='checks', to='qc.serviceevent'),
         ),
         migrations.AddConstraint(
-            model_name="finding",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("cause_id", None), ("cause_kind", ""), ("state", "none_found")),
-                    models.Q(
-                        ("cause_id__isnull", False),
-                        ("cause_kind__in", ("fixture", "lathe", "edge", "gauge", "person")),
-                        ("state", "cause_found"),
-                    ),
-                    _connector="OR",
-                ),
-                name="finding_of_a_cause_or_none",
-            ),
+            model_name='finding',
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('cause_id', None), ('cause_kind', ''), ('state', 'none_found')), models.Q(('cause_id__isnull', False), ('cause_kind__in', ('fixture', 'lathe', 'edge', 'gauge', 'person')), ('state', 'cause_found')), _connector='OR'), name='finding_of_a_cause_or_none'),
         ),
         migrations.AddConstraint(
-            model_name="flagcheck",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("kind__in", ("fixture", "lathe", "edge", "gauge", "person"))),
-                name="flag_check_of_a_kind",
-            ),
+            model_name='flagcheck',
+            constraint=models.CheckConstraint(condition=models.Q(('kind__in', ('fixture', 'lathe', 'edge', 'gauge', 'person'))), name='flag_check_of_a_kind'),
         ),
     ]

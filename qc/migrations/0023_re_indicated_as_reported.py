@@ -6,86 +6,29 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
+
     dependencies = [
-        ("qc", "0022_why_old_flags_were_withdrawn"),
+        ('qc', '0022_why_old_flags_were_withdrawn'),
     ]
 
     operations = [
         migrations.CreateModel(
-            name="Reindication",
+            name='Reindication',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
-                ),
-                ("at", models.DateTimeField()),
-                (
-                    "as_found_mm",
-                    models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True),
-                ),
-                ("as_left_mm", models.DecimalField(decimal_places=6, max_digits=12)),
-                ("note", models.TextField(blank=True)),
-                ("answered_at", models.DateTimeField(blank=True, null=True)),
-                (
-                    "answered_by",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "by",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "fixture",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="reindications",
-                        to="qc.fixture",
-                    ),
-                ),
-                (
-                    "service",
-                    models.OneToOneField(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="reported",
-                        to="qc.serviceevent",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('at', models.DateTimeField()),
+                ('as_found_mm', models.DecimalField(blank=True, decimal_places=6, max_digits=12, null=True)),
+                ('as_left_mm', models.DecimalField(decimal_places=6, max_digits=12)),
+                ('note', models.TextField(blank=True)),
+                ('answered_at', models.DateTimeField(blank=True, null=True)),
+                ('answered_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('fixture', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='reindications', to='qc.fixture')),
+                ('service', models.OneToOneField(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='reported', to='qc.serviceevent')),
             ],
             options={
-                "ordering": ["at", "pk"],
-                "constraints": [
-                    models.UniqueConstraint(
-                        condition=models.Q(("answered_at", None)),
-                        fields=("fixture",),
-                        name="one_reindication_waits",
-                    ),
-                    models.CheckConstraint(
-                        condition=models.Q(
-                            models.Q(
-                                ("answered_at", None), ("answered_by", None), ("service", None)
-                            ),
-                            models.Q(
-                                ("answered_at__isnull", False), ("answered_by__isnull", False)
-                            ),
-                            _connector="OR",
-                        ),
-                        name="reindication_answer_has_who_and_when",
-                    ),
-                ],
+                'ordering': ['at', 'pk'],
+                'constraints': [models.UniqueConstraint(condition=models.Q(('answered_at', None)), fields=('fixture',), name='one_reindication_waits'), models.CheckConstraint(condition=models.Q(models.Q(('answered_at', None), ('answered_by', None), ('service', None)), models.Q(('answered_at__isnull', False), ('answered_by__isnull', False)), _connector='OR'), name='reindication_answer_has_who_and_when')],
             },
         ),
     ]

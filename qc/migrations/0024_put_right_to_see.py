@@ -4,14 +4,15 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
+
     dependencies = [
-        ("qc", "0023_re_indicated_as_reported"),
+        ('qc', '0023_re_indicated_as_reported'),
     ]
 
     operations = [
         migrations.AddField(
-            model_name="serviceevent",
-            name="tells_later",
+            model_name='serviceevent',
+            name='tells_later',
             field=models.BooleanField(default=False),
         ),
     ]

@@ -4,97 +4,39 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
+
     dependencies = [
-        ("qc", "0024_put_right_to_see"),
+        ('qc', '0024_put_right_to_see'),
     ]
 
     operations = [
         migrations.RemoveConstraint(
-            model_name="job",
-            name="job_state_known",
+            model_name='job',
+            name='job_state_known',
         ),
         migrations.RemoveConstraint(
-            model_name="job",
-            name="job_closed_has_who_and_when",
+            model_name='job',
+            name='job_closed_has_who_and_when',
         ),
         migrations.RemoveConstraint(
-            model_name="job",
-            name="job_concession_and_scrap_have_reason",
+            model_name='job',
+            name='job_concession_and_scrap_have_reason',
         ),
         migrations.AlterField(
-            model_name="job",
-            name="state",
-            field=models.CharField(
-                choices=[
-                    ("open", "open"),
-                    ("found", "as-found taken"),
-                    ("planned", "planned"),
-                    ("set_up", "set up"),
-                    ("cut", "cut"),
-                    ("measured", "measured"),
-                    ("released", "released"),
-                    ("conceded", "released on concession"),
-                    ("scrapped", "scrapped"),
-                    ("dropped", "dropped"),
-                ],
-                default="open",
-                max_length=10,
-            ),
+            model_name='job',
+            name='state',
+            field=models.CharField(choices=[('open', 'open'), ('found', 'as-found taken'), ('planned', 'planned'), ('set_up', 'set up'), ('cut', 'cut'), ('measured', 'measured'), ('released', 'released'), ('conceded', 'released on concession'), ('scrapped', 'scrapped'), ('dropped', 'dropped')], default='open', max_length=10),
         ),
         migrations.AddConstraint(
-            model_name="job",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    (
-                        "state__in",
-                        [
-                            "open",
-                            "found",
-                            "planned",
-                            "set_up",
-                            "cut",
-                            "measured",
-                            "released",
-                            "conceded",
-                            "scrapped",
-                            "dropped",
-                        ],
-                    )
-                ),
-                name="job_state_known",
-            ),
+            model_name='job',
+            constraint=models.CheckConstraint(condition=models.Q(('state__in', ['open', 'found', 'planned', 'set_up', 'cut', 'measured', 'released', 'conceded', 'scrapped', 'dropped'])), name='job_state_known'),
         ),
         migrations.AddConstraint(
-            model_name="job",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(
-                        ("closed_at__isnull", False),
-                        ("closed_by__isnull", False),
-                        ("state__in", ("released", "conceded", "scrapped", "dropped")),
-                    ),
-                    models.Q(
-                        models.Q(
-                            ("state__in", ("released", "conceded", "scrapped", "dropped")),
-                            _negated=True,
-                        ),
-                        ("closed_at", None),
-                        ("closed_by", None),
-                    ),
-                    _connector="OR",
-                ),
-                name="job_closed_has_who_and_when",
-            ),
+            model_name='job',
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('closed_at__isnull', False), ('closed_by__isnull', False), ('state__in', ('released', 'conceded', 'scrapped', 'dropped'))), models.Q(models.Q(('state__in', ('released', 'conceded', 'scrapped', 'dropped')), _negated=True), ('closed_at', None), ('closed_by', None)), _connector='OR'), name='job_closed_has_who_and_when'),
         ),
         migrations.AddConstraint(
-            model_name="job",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(("state__in", ("conceded", "scrapped", "dropped")), _negated=True),
-                    models.Q(("closing_reason", ""), _negated=True),
-                    _connector="OR",
-                ),
-                name="job_closed_with_reason",
-            ),
+            model_name='job',
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('state__in', ('conceded', 'scrapped', 'dropped')), _negated=True), models.Q(('closing_reason', ''), _negated=True), _connector='OR'), name='job_closed_with_reason'),
         ),
     ]
