@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
+from django.utils import timezone
+
 from dashboards.figures.lengths import ABSENT, NO_BREAK, SHOWN
 from qc.models import JournalEntry
 
@@ -73,6 +75,8 @@ NAMES = {
 }
 # Dates, kept as 2027-06-16.
 DAYS = ("due", "calibration_due", "until")
+# Times, told on the shop's clock.
+TIMES = ("done_at",)
 # The plan's sentences, and whatever is a table of its own, are shown in a place of their own.
 LONG = ("reason", "said", "passes_reason", "passes_said", "answer")
 
@@ -149,6 +153,9 @@ def fact(key: str, value: Any) -> str:
     if key in DAYS:
         at = date.fromisoformat(str(value)[:10])
         return f"{at.day} {at:%b %Y}"
+    if key in TIMES:
+        local = timezone.localtime(datetime.fromisoformat(str(value)))
+        return f"{local.day} {local:%b %Y, %H:%M}"
     if key.endswith("_mm"):
         return SHOWN["mm"].text(value)
     if key.endswith("_deg"):

@@ -183,7 +183,7 @@ def notice(key: object) -> Notice:
 
 
 def reindication(key: object) -> Reindication:
-    return _row(Reindication, key, "report", "fixture", "by")
+    return _row(Reindication, key, "report", "fixture", "by", "job")
 
 
 def _row(model: type[M], key: object, what: str, *related: str) -> M:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 from django.db import models
@@ -65,3 +66,8 @@ class Decision(models.Model):
 
     def __str__(self) -> str:
         return f"{self.flag}: {self.recommended}, {self.answer}"
+
+    def is_put_off(self, *, today: date) -> bool:
+        """Whether it is put off, and the day to decide again has not come."""
+        until = self.put_off_until
+        return self.answer == Answer.PUT_OFF and (until is None or until > today)

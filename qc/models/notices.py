@@ -75,7 +75,7 @@ class Webhook(models.Model):
 class Notice(models.Model):
     """One message about one thing that happened to a flag, to one person or one webhook.
 
-    Made once, however often the charts are rebuilt. delivery_id is the same for each try.
+    Made once, however often the charts are rebuilt; of decisions, once for each. delivery_id is the same for each try.
     sending_until: a worker is at it until then. needless: why it was not sent after all.
     """
 
@@ -108,7 +108,7 @@ class Notice(models.Model):
             *(
                 models.UniqueConstraint(
                     fields=["flag", "happening", name],
-                    condition=Q(**{f"{name}__isnull": False}),
+                    condition=Q(**{f"{name}__isnull": False}) & ~Q(happening__in=DECISIONS),
                     name=f"notice_once_a_{name}",
                 )
                 for name in ("person", "webhook")

@@ -6,13 +6,15 @@ from django.db import models
 from django.db.models import Q
 
 from qc.models.columns import mm_column
+from qc.models.jobs import Job
 from qc.models.people import Person
 from qc.models.resources import Fixture, ServiceEvent
 
 
 class Reindication(models.Model):
-    """Reported at `at`, when it was done. Answered by a lead: with the service it became, or with
-    none where it was set aside. One at a time waits for a fixture."""
+    """Reported at `at`, when it was done, from the page of `job` where it was. Answered by a lead:
+    with the service it became, or with none where it was set aside. One at a time waits for a
+    fixture."""
 
     fixture = models.ForeignKey(Fixture, on_delete=models.PROTECT, related_name="reindications")
     at = models.DateTimeField()
@@ -20,6 +22,9 @@ class Reindication(models.Model):
     as_found_mm = mm_column(null=True, blank=True)
     as_left_mm = mm_column()
     note = models.TextField(blank=True)
+    job = models.ForeignKey(
+        Job, null=True, blank=True, on_delete=models.PROTECT, related_name="reindications"
+    )
     answered_at = models.DateTimeField(null=True, blank=True)
     answered_by = models.ForeignKey(
         Person, null=True, blank=True, on_delete=models.PROTECT, related_name="+"

@@ -129,8 +129,10 @@ class CauseFound(models.TextChoices):
 
 
 class ServiceEvent(models.Model):
-    """Work done on one resource, with what was found and what was left. tells_later: open flags
-    that suspect it stayed open, for the jobs after it to say whether it was the one."""
+    """Work done on one resource, with what was found and what was left. at, by: when it was done,
+    and by whom. `reported`: what it was made from, and which lead confirmed that, where whoever did
+    it reported it. tells_later: open flags that suspect it stayed open, for the jobs after it to
+    say whether it was the one."""
 
     kind = models.CharField(max_length=16, choices=ServiceKind.choices)
     fixture = models.ForeignKey(

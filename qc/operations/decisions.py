@@ -36,8 +36,8 @@ def answer(
     until: date | None = None,
     expected_version: int | None = None,
 ) -> Decision:
-    """Accept the recommendation, or put it off with a reason; what was put off may be accepted, or
-    put off again.
+    """Accept the recommendation, or put it off with a reason. Either may be changed while the flag
+    is open: what was put off is accepted or put off again, and what was accepted is put off.
 
     until: the day to decide again, only where it is put off. Raises ChangedMeanwhile where somebody
     answered since the decision was at `expected_version`.
@@ -58,8 +58,11 @@ def answer(
     if before is not None and expected_version not in (None, before.version):
         what = "what is decided about this flag"
         raise ChangedMeanwhile(what=what, seen=expected_version, now=before.version)
-    if before is None or before.answer == Answer.ACCEPTED or not flag.is_open:
+    if before is None or not flag.is_open:
         raise BadInput(why="There is nothing left to decide about that flag.")
+    if before.answer == answer == Answer.ACCEPTED:
+        why_not = "It is accepted already. Put it off, with a reason, to decide otherwise."
+        raise BadInput(why=why_not, fields=("answer",))
     Decision.objects.filter(pk=before.pk).update(
         answer=answer,
         answered_at=at,
@@ -83,5 +86,6 @@ def answer(
         },
         why=why,
     )
-    announce(flag, Happening(f"decision.{answer}"), at=at, by=by.person)
+    if answer != before.answer:
+        announce(flag, Happening(f"decision.{answer}"), at=at, by=by.person)
     return found

@@ -51,10 +51,14 @@ def end(
     service: ServiceEvent | None = None,
     cause: Thing | None = None,
 ) -> None:
-    """Close it, unless somebody did. In the caller's transaction, which holds the watch."""
+    """Close it, unless somebody did. In the caller's transaction, which holds the watch.
+
+    at: when that is put on record; it closes at the time of the service where one ends it.
+    """
+    closed_at = at if service is None else service.at
     kept = {} if cause is None else {"cause_kind": cause[0], "cause_id": cause[1]}
     closed = Flag.objects.filter(pk=flag.pk, state__in=OPEN_FLAG).update(
-        state=state, closed_at=at, closed_by=by.person, note=note, service=service, **kept
+        state=state, closed_at=closed_at, closed_by=by.person, note=note, service=service, **kept
     )
     if not closed:
         return
@@ -71,25 +75,24 @@ def end(
     announce(flag, Happening(f"flag.{state}"), at=at, by=by.person)
 
 
-def end_by_service(event: ServiceEvent, *, found: CauseFound, by: Actor) -> None:
+def end_by_service(event: ServiceEvent, *, found: CauseFound, by: Actor, at: datetime) -> None:
     """What a service says of every open flag that what was serviced may be what it is about.
 
     found: see CauseFound. Here: they close with the cause in it. In order: those that nothing else
     is left of close with no cause found, and the others stay open. To be seen: they stay open, and
-    the jobs after it tell. Not known: they are cleared, whichever suspect was serviced. In the
-    service's own transaction.
+    the jobs after it tell. Not known: they are cleared, whichever suspect was serviced. by, at: who
+    says so, and when. In the service's own transaction.
     """
     hold_watch()
     thing = event.about
-    # One that was done a while ago says nothing of a flag raised since.
-    flags = [one for one in concerning(thing) if one.raised_at <= event.at]
+    flags = concerning(thing, by_then=event.at)
     if not flags and found != CauseFound.NOT_KNOWN:
         raise BadInput(
             why="No open flag suspects it, so there is no cause to tell: leave that answer out.",
             fields=("found",),
         )
     if found == CauseFound.IN_ORDER:
-        found_in_order([thing], by=by, at=event.at, note=event.note, service=event)
+        found_in_order([thing], by=by, at=at, note=event.note, service=event)
         return
     if found == CauseFound.TO_BE_SEEN:
         for flag in flags:
@@ -97,7 +100,7 @@ def end_by_service(event: ServiceEvent, *, found: CauseFound, by: Actor) -> None
                 by,
                 "flag.tried",
                 subject=flag,
-                at=event.at,
+                at=at,
                 after={"service": event.pk},
                 why=event.note,
             )
@@ -108,7 +111,7 @@ def end_by_service(event: ServiceEvent, *, found: CauseFound, by: Actor) -> None
             flag,
             FlagState.CAUSE_FOUND if is_here else FlagState.CLEARED,
             by=by,
-            at=event.at,
+            at=at,
             note=event.note if is_here else "",
             service=event,
             cause=thing if is_here else None,
@@ -125,14 +128,19 @@ def found_in_order(
     of: Flag | None = None,
 ) -> None:
     """Keep that these were looked at and in order on every open flag that may well be about one of
-    them, and on `of`. A flag with no other likely suspect left closes with no cause found."""
-    flags = concerning(*things)
+    them, and on `of`. A flag with no other likely suspect left closes with no cause found.
+
+    by, at: who says so, and when. Where a service showed it, whoever did that looked, then.
+    """
+    looked_at = at if service is None else service.at
+    looked = by.person if service is None else service.by
+    flags = concerning(*things, by_then=looked_at)
     for flag in flags if of is None or of in flags else [of, *flags]:
         suspects = suspects_of(flag)
         own = [one for one in things if one in suspects or one == (flag.about_kind, flag.about_id)]
         for kind, key in own:
             FlagCheck.objects.create(
-                flag=flag, kind=kind, key=key, at=at, by=by.person, note=note, service=service
+                flag=flag, kind=kind, key=key, at=looked_at, by=looked, note=note, service=service
             )
         if unchecked(flag):
             told = [f"{kind} {key}" for kind, key in own]

@@ -26,7 +26,8 @@ from qc.operations import journal
 def announce(
     flag: Flag, happening: Happening, *, at: datetime, by: Person | None = None
 ) -> list[Notice]:
-    """Ask for a message to each who is to be told of it and was not asked for before.
+    """Ask for a message to each who is to be told of it and was not asked for before; of a
+    decision, each time.
 
     by: who did it, where a person did; they are not mailed what they know. A flag about a person
     goes by mail to that person and to leads, never to a webhook; one that has come to name a person
@@ -68,7 +69,7 @@ def _ask(
     webhook: Webhook | None = None,
 ) -> Notice | None:
     once = Notice.objects.filter(flag=flag, happening=happening, person=person, webhook=webhook)
-    if once.exists():
+    if happening not in DECISIONS and once.exists():
         return None
     return Notice.objects.create(
         flag=flag,

@@ -9,7 +9,7 @@ from django.db import IntegrityError, transaction
 
 from qc.actor import Actor
 from qc.errors import BadInput
-from qc.models import Fixture, Reindication, Role, ServiceEvent, ServiceKind
+from qc.models import CauseFound, Fixture, Job, Reindication, Role, ServiceEvent, ServiceKind
 from qc.operations import journal
 from qc.operations.resources import in_use, record_service
 
@@ -23,42 +23,67 @@ def report(
     at: datetime,
     as_found_mm: Decimal | None = None,
     note: str = "",
+    job: Job | None = None,
 ) -> Reindication:
     """Say that it was re-indicated, side to side as found and as left. Nothing starts afresh until
-    a lead confirms it."""
+    a lead confirms it. job: a job on it, at which that was done."""
     by.must_be(Role.OPERATOR, to="report a re-indication")
     in_use(fixture)
+    if job is not None and not job.rounds.filter(fixture=fixture).exists():
+        why = f"Job {job.pk} is not made on {fixture.name}: leave the job out, or name one that is."
+        raise BadInput(why=why, fields=("job",))
     told = {"as_found_mm": as_found_mm, "as_left_mm": as_left_mm}
     try:
         with transaction.atomic():
             made = Reindication.objects.create(
-                fixture=fixture, at=at, by=by.person, note=note.strip(), **told
+                fixture=fixture, at=at, by=by.person, note=note.strip(), job=job, **told
             )
     except IntegrityError:
         why = "It was reported already, and waits for a lead to confirm it."
         raise BadInput(why=why) from None
-    journal.note(by, "fixture.reindication_reported", subject=fixture, at=at, after=told, why=note)
+    journal.note(
+        by,
+        "fixture.reindication_reported",
+        subject=fixture,
+        at=at,
+        after={**told, **({} if job is None else {"job": job.pk})},
+        why=note,
+    )
     return made
 
 
 @transaction.atomic
-def confirm(*, reported: Reindication, by: Actor, at: datetime) -> ServiceEvent:
-    """Make it a service of the time it was done, which ends the flags that were open then. Raises
-    LeftOverLimit as a service does: such a one is recorded as a service, with its reason."""
+def confirm(
+    *,
+    reported: Reindication,
+    by: Actor,
+    at: datetime,
+    found: CauseFound = CauseFound.NOT_KNOWN,
+    note: str | None = None,
+    confirm: bool = False,
+) -> ServiceEvent:
+    """Make it a service by whom and of the time it was done, which ends the flags open then.
+
+    found, note, confirm: as of any service; see record_service, whose refusals it has. The note is
+    the report's where it is None.
+    """
     reported = _answer(reported, by=by, at=at)
     if ServiceEvent.objects.filter(fixture=reported.fixture, at__gte=reported.at).exists():
         raise BadInput(
             why="It was serviced since that report: set the report aside, the service tells it."
         )
-    done_by = f"Done by {reported.by.name}"
     event = record_service(
         subject=reported.fixture,
         kind=ServiceKind.REINDICATED,
         as_found_mm=reported.as_found_mm,
         as_left_mm=reported.as_left_mm,
-        note=". ".join(filter(None, (reported.note, done_by))),
+        note=reported.note if note is None else note.strip(),
+        found=found,
+        confirm=confirm,
         by=by,
-        at=reported.at,
+        at=at,
+        done_by=reported.by,
+        done_at=reported.at,
     )
     Reindication.objects.filter(pk=reported.pk).update(service=event)
     return event

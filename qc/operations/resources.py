@@ -27,6 +27,7 @@ from qc.models import (
     Fixture,
     Gauge,
     Lathe,
+    Person,
     Resource,
     Role,
     ServiceEvent,
@@ -114,7 +115,7 @@ def fit_edge(
     for worn in fitted:
         event = ServiceEvent(kind=ServiceKind.EDGE_CHANGED, edge=worn, at=at, by=by.person)
         event.note = ". ".join(filter(None, (found_note.strip(), f"Gave way to {name}")))
-        put_down(event, by=by, found=found)
+        put_down(event, by=by, at=at, found=found)
         ToolEdge.objects.filter(pk=worn.pk).update(retired_at=at, version=F("version") + 1)
         journal.note(by, "edge.retired", subject=worn, at=at, after={"gave_way_to": name})
     edge = ToolEdge(
@@ -288,9 +289,12 @@ def record_service(
     note: str = "",
     confirm: bool = False,
     found: CauseFound = CauseFound.NOT_KNOWN,
+    done_by: Person | None = None,
+    done_at: datetime | None = None,
 ) -> ServiceEvent:
     """Work done on a resource. It starts a new stretch on that resource's charts.
 
+    done_by, done_at: who did it, and when, where that is not who puts it on record, and now.
     A calibration sets when the next is due and, where given, the certificate's uncertainty.
     found: what it says of the open flags that suspect the resource, which end by it; see
     flag_ends.end_by_service. For a flagged fixture, raises LeftOverLimit where what was left is
@@ -306,11 +310,11 @@ def record_service(
     if subject.is_retired:
         raise ServiceOfRetired(what=_what(subject), name=subject.name)
     if isinstance(subject, Fixture) and as_left_mm is not None:
-        _left_true(subject, as_left_mm, confirm=confirm, note=note, at=at)
+        _left_true(subject, as_left_mm, confirm=confirm, note=note, at=done_at or at)
     event = ServiceEvent(
         kind=kind,
-        at=at,
-        by=by.person,
+        at=done_at or at,
+        by=done_by or by.person,
         as_found_mm=as_found_mm,
         as_left_mm=as_left_mm,
         note=note,
@@ -319,7 +323,10 @@ def record_service(
     setattr(event, column, subject)
     if isinstance(subject, Gauge) and kind == ServiceKind.CALIBRATED:
         _calibrated(subject, due=calibration_due, u_mm=calibration_u_mm)
-    return put_down(event, by=by, found=found, told={"due": calibration_due})
+    told: dict[str, object] = {"due": calibration_due}
+    if done_by is not None:
+        told |= {"done_by": done_by.name, "done_at": event.at}
+    return put_down(event, by=by, at=at, found=found, told=told)
 
 
 def _told_of(found: CauseFound, note: str, *, field: str) -> None:
@@ -332,7 +339,7 @@ def _left_true(
 ) -> None:
     """A fixture left worse than the shop allows must not lose its flag unseen."""
     limit = ensure_policy(at=at).indicating_limit_mm
-    if abs(as_left_mm) <= limit or not concerning(("fixture", fixture.pk)):
+    if abs(as_left_mm) <= limit or not concerning(("fixture", fixture.pk), by_then=at):
         return
     if not confirm:
         raise LeftOverLimit(left_mm=as_left_mm, limit_mm=limit)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import datetime
 
 from qc.actor import Actor
 from qc.models import CauseFound, ServiceEvent
@@ -15,13 +16,15 @@ def put_down(
     event: ServiceEvent,
     *,
     by: Actor,
+    at: datetime,
     found: CauseFound,
     told: Mapping[str, object] | None = None,
 ) -> ServiceEvent:
     """Save a service, journal it, end the flags it ends, and start its charts afresh.
 
-    found: what it says of the open flags that suspect what was serviced. told: what the journal
-    keeps beside what was found and left. In the caller's transaction.
+    by, at: who puts it on record, and when; the event itself says who did it and when. found: what
+    it says of the open flags that suspect what was serviced. told: what the journal keeps beside
+    what was found and left. In the caller's transaction.
     """
     event.tells_later = found == CauseFound.TO_BE_SEEN
     event.save()
@@ -30,10 +33,10 @@ def put_down(
         by,
         f"service.{event.kind}",
         subject=event.subject,
-        at=event.at,
+        at=at,
         after={"as_found_mm": event.as_found_mm, "as_left_mm": event.as_left_mm, **(told or {})},
         why=event.note,
     )
-    end_by_service(event, found=found, by=by)
-    ask("qc.follow_restart", at=event.at, kind=kind, key=key, since=event.at.isoformat())
+    end_by_service(event, found=found, by=by, at=at)
+    ask("qc.follow_restart", at=at, kind=kind, key=key, since=event.at.isoformat())
     return event

@@ -179,7 +179,7 @@ def test_a_flag_comes_with_a_recommendation_and_its_figures(shop: Shop) -> None:
     assert advice.miss_probability == pytest.approx(found.figures["miss_probability"], abs=0.2)
 
 
-def test_a_recommendation_is_put_off_with_a_reason_and_may_then_be_accepted(
+def test_a_recommendation_is_put_off_with_a_reason_then_accepted_then_put_off_again(
     shop: Shop, round_: Round
 ) -> None:
     flag = make_flag(round_, kind="fixture", key=shop.fixture.pk)
@@ -191,10 +191,23 @@ def test_a_recommendation_is_put_off_with_a_reason_and_may_then_be_accepted(
         flag=flag, answer=Answer.PUT_OFF, why="Batch ends today", by=shop.lead, at=LATER
     )
     decisions.answer(flag=flag, answer=Answer.ACCEPTED, by=shop.lead, at=LATER)
-    with pytest.raises(BadInput):
-        decisions.answer(flag=flag, answer=Answer.PUT_OFF, why="x", by=shop.lead, at=LATER)
-    actions = JournalEntry.objects.filter(subject=f"Flag {flag.pk}").order_by("pk")
-    assert [one.action for one in actions] == ["decision.put_off", "decision.accepted"]
+    with pytest.raises(BadInput, match="accepted already"):
+        decisions.answer(flag=flag, answer=Answer.ACCEPTED, by=shop.lead, at=LATER)
+    with pytest.raises(ReasonNeeded):
+        decisions.answer(flag=flag, answer=Answer.PUT_OFF, by=shop.lead, at=LATER)
+    last = decisions.answer(
+        flag=flag, answer=Answer.PUT_OFF, why="No setter", by=shop.lead, at=LATER
+    )
+    assert (last.answer, last.why, last.version) == (Answer.PUT_OFF, "No setter", 4)
+    entries = JournalEntry.objects.filter(subject=f"Flag {flag.pk}").order_by("pk")
+    assert [(one.action, one.why) for one in entries] == [
+        ("decision.put_off", "Batch ends today"),
+        ("decision.accepted", ""),
+        ("decision.put_off", "No setter"),
+    ]
+    flags.close_flag(flag=flag, state=FlagState.NONE_FOUND, why="Seen", by=shop.lead, at=LATER)
+    with pytest.raises(BadInput, match="nothing left to decide"):
+        decisions.answer(flag=flag, answer=Answer.ACCEPTED, by=shop.lead, at=LATER)
 
 
 def test_the_score_counts_what_was_found(shop: Shop, round_: Round) -> None:

@@ -298,10 +298,19 @@ def test_whoever_closes_a_flag_is_not_mailed_that_they_did(
     flag = Flag.objects.get()
     decisions.answer(flag=flag, answer=Answer.PUT_OFF, why="Batch", by=shop.lead, at=LATER)
     decisions.answer(flag=flag, answer=Answer.PUT_OFF, why="Still", by=shop.lead, at=LATER)
+    decisions.answer(flag=flag, answer=Answer.ACCEPTED, by=shop.lead, at=LATER)
+    decisions.answer(flag=flag, answer=Answer.PUT_OFF, why="No setter", by=shop.lead, at=LATER)
     flags.close_flag(flag=flag, state=FlagState.CAUSE_FOUND, why="A burr", by=shop.lead, at=LATER)
     mail.outbox.clear()
     drain_all()
-    assert events(receiver) == ["flag.raised", "decision.put_off", "flag.cause_found"]
+    # A lamp shows the last decision: it hears of each that is another one.
+    assert events(receiver) == [
+        "flag.raised",
+        "decision.put_off",
+        "decision.accepted",
+        "decision.put_off",
+        "flag.cause_found",
+    ]
     assert letters() == ["vera@shop.example: No longer flagged: Plug A"]
     assert "by Lena: cause found. A burr" in mail.outbox[0].body
 

@@ -4,12 +4,27 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 from decimal import Decimal
+from importlib import import_module
 
 import pytest
+from django.apps import apps
 
-from qc.errors import BadInput, LeftOverLimit, NotAllowed, Retired
+from qc.errors import BadInput, LeftOverLimit, NotAllowed, ReasonNeeded, Retired
+from qc.lookups.flags.flag_score import flag_score
 from qc.lookups.flags.reindications import waiting
-from qc.models import Flag, FlagState, JournalEntry, Reindication, Round, ServiceEvent, State
+from qc.models import (
+    CauseFound,
+    Flag,
+    FlagCheck,
+    FlagState,
+    JournalEntry,
+    OutboxItem,
+    Reindication,
+    Round,
+    ServiceEvent,
+    ServiceKind,
+    State,
+)
 from qc.operations import reindicating, resources
 from tests.flagged import make_flag
 from tests.make import NOON, Shop, make_job, make_shop
@@ -49,24 +64,129 @@ def test_a_report_changes_nothing_until_a_lead_confirms_it(shop: Shop, round_: R
     with pytest.raises(NotAllowed):
         reindicating.confirm(reported=reported, by=shop.operator, at=LATER)
     event = reindicating.confirm(reported=reported, by=shop.lead, at=LATER)
-    assert (event.at, event.by) == (DONE, shop.lead.person)
+    assert (event.at, event.by) == (DONE, shop.operator.person)
     assert (event.as_found_mm, event.as_left_mm) == (Decimal("0.08"), Decimal("0.005"))
-    assert event.note == "A burr. Done by Oskar"
+    assert event.note == "A burr"
     flag.refresh_from_db()
     assert (flag.state, flag.service) == (FlagState.CLEARED, event)
+    assert (flag.closed_at, flag.closed_by) == (DONE, shop.lead.person)
     reported.refresh_from_db()
     assert (reported.service, reported.answered_at) == (event, LATER)
+    assert reported.answered_by == shop.lead.person
     assert not waiting()
     with pytest.raises(BadInput, match="answered that report already"):
         reindicating.confirm(reported=reported, by=shop.lead, at=LATER)
 
 
-def test_a_flag_raised_since_it_was_done_stays(shop: Shop, round_: Round) -> None:
+def test_the_record_says_who_did_it_and_who_confirmed_it_each_at_their_time(
+    shop: Shop, round_: Round
+) -> None:
+    make_flag(round_, kind="fixture", key=shop.fixture.pk)
+    reindicating.confirm(reported=report(shop), by=shop.lead, at=LATER)
+    first, *confirmed = JournalEntry.objects.filter(at__gte=DONE).order_by("pk")
+    assert (first.action, first.person, first.at) == (
+        "fixture.reindication_reported",
+        shop.operator.person,
+        DONE,
+    )
+    assert [one.action for one in confirmed] == ["service.re_indicated", "flag.cleared"]
+    assert {(one.person, one.at) for one in confirmed} == {(shop.lead.person, LATER)}
+    assert confirmed[0].after["done_by"] == "Oskar"
+    assert confirmed[0].after["done_at"] == str(DONE)
+    # Its charts start afresh when it was done; a flag that brings is raised when it was confirmed.
+    work = OutboxItem.objects.get(task="qc.follow_restart")
+    assert (work.asked_at, work.arguments["since"]) == (LATER, DONE.isoformat())
+
+
+@pytest.mark.parametrize("found", [CauseFound.NOT_KNOWN, CauseFound.IN_ORDER])
+def test_a_flag_raised_since_it_was_done_stays(
+    shop: Shop, round_: Round, found: CauseFound
+) -> None:
+    early = make_flag(
+        round_,
+        kind="person",
+        key=shop.operator.person.pk,
+        suspects=[
+            ("person", shop.operator.person.pk, 0.5),
+            ("fixture", shop.fixture.pk, 0.4),
+        ],
+    )
     flag = make_flag(round_, kind="fixture", key=shop.fixture.pk)
     Flag.objects.filter(pk=flag.pk).update(raised_at=DONE + timedelta(hours=1))
-    reindicating.confirm(reported=report(shop), by=shop.lead, at=LATER)
+    reindicating.confirm(reported=report(shop), found=found, by=shop.lead, at=LATER)
     flag.refresh_from_db()
     assert flag.is_open
+    assert not flag.checks.exists()
+    early.refresh_from_db()
+    assert early.is_open is (found == CauseFound.IN_ORDER)
+
+
+def test_a_cause_found_by_it_is_kept_and_counted(shop: Shop, round_: Round) -> None:
+    flag = make_flag(round_, kind="fixture", key=shop.fixture.pk)
+    reported = report(shop)
+    here = CauseFound.HERE
+    with pytest.raises(ReasonNeeded):
+        reindicating.confirm(reported=reported, found=here, note=" ", by=shop.lead, at=LATER)
+    assert list(waiting()) == [reported]
+    # The report's own note is reason enough.
+    event = reindicating.confirm(reported=reported, found=here, by=shop.lead, at=LATER)
+    flag.refresh_from_db()
+    assert (flag.state, flag.service) == (FlagState.CAUSE_FOUND, event)
+    assert (flag.cause_kind, flag.cause_id) == ("fixture", shop.fixture.pk)
+    score = flag_score(shop.lead)
+    assert (score.cause_found, score.located, score.in_likeliest, score.cleared) == (1, 1, 1, 0)
+
+
+def test_found_in_order_leaves_the_flag_to_its_other_suspects(shop: Shop, round_: Round) -> None:
+    hands = ("person", shop.operator.person.pk)
+    suspects = [(*hands, 0.6), ("fixture", shop.fixture.pk, 0.35)]
+    flag = make_flag(round_, kind="person", key=hands[1], suspects=suspects)
+    event = reindicating.confirm(
+        reported=report(shop),
+        found=CauseFound.IN_ORDER,
+        note="It ran true",
+        by=shop.lead,
+        at=LATER,
+    )
+    flag.refresh_from_db()
+    assert flag.is_open
+    check = FlagCheck.objects.get()
+    assert (check.kind, check.key, check.service) == ("fixture", shop.fixture.pk, event)
+    assert (check.at, check.by, check.note) == (DONE, shop.operator.person, "It ran true")
+
+
+def test_there_is_no_cause_to_tell_where_no_flag_was_open_then(shop: Shop) -> None:
+    reported = report(shop)
+    with pytest.raises(BadInput, match="No open flag suspects it"):
+        reindicating.confirm(reported=reported, found=CauseFound.HERE, by=shop.lead, at=LATER)
+    assert list(waiting()) == [reported]
+    assert not ServiceEvent.objects.exists()
+
+
+def test_a_report_names_a_job_made_on_it(shop: Shop, round_: Round) -> None:
+    other = resources.register_fixture(name="Plug B", by=shop.lead, at=NOON)
+    told = {"as_left_mm": Decimal(0), "job": round_.job, "by": shop.operator, "at": DONE}
+    with pytest.raises(BadInput, match="is not made on Plug B") as refused:
+        reindicating.report(fixture=other, **told)  # type: ignore[arg-type]
+    assert refused.value.fields == ("job",)
+    reported = reindicating.report(fixture=shop.fixture, **told)  # type: ignore[arg-type]
+    assert reported.job == round_.job
+    entry = JournalEntry.objects.get(action="fixture.reindication_reported")
+    assert entry.after["job"] == round_.job_id
+
+
+def test_services_from_reports_of_before_name_who_did_it(shop: Shop) -> None:
+    confirmed = reindicating.confirm(reported=report(shop), by=shop.lead, at=LATER)
+    own = resources.record_service(
+        subject=shop.lathe, kind=ServiceKind.REPAIRED, by=shop.lead, at=LATER
+    )
+    ServiceEvent.objects.update(by=shop.lead.person)
+    step = import_module("qc.migrations.0029_who_did_what_a_lead_confirmed")
+    for _ in range(2):
+        step.say_who_did_it(apps, None)
+    confirmed.refresh_from_db()
+    own.refresh_from_db()
+    assert (confirmed.by, own.by) == (shop.operator.person, shop.lead.person)
 
 
 def test_one_report_at_a_time_waits(shop: Shop) -> None:
@@ -81,14 +201,19 @@ def test_one_report_at_a_time_waits(shop: Shop) -> None:
     assert report(shop).pk != first.pk
 
 
-def test_one_left_over_the_limit_waits_for_a_service_with_a_reason(
+def test_one_left_over_the_limit_is_confirmed_with_a_reason_alone(
     shop: Shop, round_: Round
 ) -> None:
-    make_flag(round_, kind="fixture", key=shop.fixture.pk)
+    flag = make_flag(round_, kind="fixture", key=shop.fixture.pk)
     reported = report(shop, left="0.05")
     with pytest.raises(LeftOverLimit):
         reindicating.confirm(reported=reported, by=shop.lead, at=LATER)
+    with pytest.raises(ReasonNeeded):
+        reindicating.confirm(reported=reported, confirm=True, note="", by=shop.lead, at=LATER)
     assert list(waiting()) == [reported]
+    reindicating.confirm(reported=reported, confirm=True, by=shop.lead, at=LATER)
+    flag.refresh_from_db()
+    assert flag.state == FlagState.CLEARED
 
 
 def test_a_viewer_reports_nothing_and_nobody_of_a_retired_fixture(shop: Shop) -> None:

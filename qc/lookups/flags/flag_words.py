@@ -134,7 +134,7 @@ def decided(decision: Decision, *, today: date) -> str:
     if decision.answer == Answer.ACCEPTED:
         return f"Accepted by {by}: {recommended}."
     days = f" until {spelt(until)}" if until else ""
-    over = " That day has come: decide again." if until and until <= today else ""
+    over = "" if decision.is_put_off(today=today) else " That day has come: decide again."
     return f"Put off by {by}{days}: {decision.why.rstrip('.')}.{over}"
 
 

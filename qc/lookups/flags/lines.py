@@ -160,9 +160,17 @@ class FlagLine:
 
     @property
     def may_be_decided(self) -> bool:
-        """Whether a lead may still answer what was recommended."""
-        decision = self.decision
-        return self.is_open and decision is not None and decision.answer != Answer.ACCEPTED
+        """Whether a lead may answer what was recommended, or decide otherwise than before."""
+        return self.is_open and self.decision is not None
+
+    @property
+    def waits_for_decision(self) -> bool:
+        """Whether what was recommended is not accepted yet."""
+        return self.may_be_decided and not self.is_accepted
+
+    @property
+    def is_accepted(self) -> bool:
+        return self.decision is not None and self.decision.answer == Answer.ACCEPTED
 
     @property
     def side_to_side_mm(self) -> float | None:

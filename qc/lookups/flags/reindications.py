@@ -10,4 +10,4 @@ from qc.models import Reindication
 def waiting() -> QuerySet[Reindication]:
     """Of fixtures in use, oldest first."""
     found = Reindication.objects.filter(answered_at=None, fixture__retired_at=None)
-    return found.select_related("fixture", "by")
+    return found.select_related("fixture", "by", "job")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from django.db.models import Q
@@ -36,14 +37,17 @@ def suspected_openly() -> set[Thing]:
     return {(one["kind"], one["key"]) for suspects in told for one in suspects if _may_well_be(one)}
 
 
-def concerning(*things: Thing) -> list[Flag]:
-    """The open flags that are about one of these things, or may well be; oldest first."""
+def concerning(*things: Thing, by_then: datetime | None = None) -> list[Flag]:
+    """The open flags that are about one of these things, or may well be; oldest first. by_then:
+    those raised up to then, for what was done at that time says nothing of one raised since."""
     wanted = set(things)
     rows = (
         Flag.objects.filter(state__in=OPEN_FLAG)
         .select_related(*RELATED)
         .order_by("raised_at", "pk")
     )
+    if by_then is not None:
+        rows = rows.filter(raised_at__lte=by_then)
     return [one for one in rows if (one.about_kind, one.about_id) in wanted or wanted & likely(one)]
 
 
@@ -84,9 +88,11 @@ def ended_by_retiring(resource: Resource) -> list[Flag]:
     ]
 
 
-def asked_about(kind: str, key: int, by: Actor) -> list[FlagLine]:
-    """The open flags that a service of this says something of."""
-    return flag_lines(concerning((kind, key)), by)
+def asked_about(
+    kind: str, key: int, by: Actor, *, done_at: datetime | None = None
+) -> list[FlagLine]:
+    """The open flags that a service of this says something of. done_at: now, where left out."""
+    return flag_lines(concerning((kind, key), by_then=done_at), by)
 
 
 def edges_asked_about() -> list[ToolEdge]:

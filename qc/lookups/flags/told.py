@@ -22,6 +22,7 @@ RELATED = (
     "decision__answered_by",
     "closed_by",
     "service__by",
+    "service__reported__answered_by",
     "service__fixture",
     "service__lathe",
     "service__edge",

@@ -136,7 +136,7 @@ def fixture_page(fixture: Fixture, *, now: datetime, by: Actor) -> FixturePage:
         limit_distance=math.sqrt(chart.limit),
         # Over every job of the shop: so the watch counts them, and so its limit was set.
         pace=false_signal_pace(policy, measured_rounds(), now=now),
-        services=list(fixture.services.select_related("by").order_by("-at", "-pk")),
+        services=list(fixture.services.select_related("by", "reported__answered_by").order_by("-at", "-pk")),
         past_flags=[one for one in flags if not one.is_open],
         begins_at=begins,
     )

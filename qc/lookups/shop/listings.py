@@ -14,6 +14,7 @@ from qc.models import (
     Job,
     JournalEntry,
     Lathe,
+    Reindication,
     Resource,
     Round,
     ServiceEvent,
@@ -41,7 +42,12 @@ def gauges() -> QuerySet[Gauge]:
 
 def services_of(resource: Resource) -> QuerySet[ServiceEvent]:
     column = {Fixture: "fixture", Lathe: "lathe", ToolEdge: "edge", Gauge: "gauge"}[type(resource)]
-    return ServiceEvent.objects.filter(**{column: resource}).select_related("by")
+    found = ServiceEvent.objects.filter(**{column: resource})
+    return found.select_related("by", "reported__answered_by")
+
+
+def reindications_of(fixture: Fixture) -> QuerySet[Reindication]:
+    return fixture.reindications.select_related("by", "answered_by")
 
 
 def families() -> QuerySet[EngineFamily]:

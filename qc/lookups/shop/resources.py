@@ -66,7 +66,7 @@ def resource_page(resource: Resource, *, today: date) -> ResourcePage:
     edges = resource.edges.all() if isinstance(resource, Lathe) else ToolEdge.objects.none()
     return ResourcePage(
         row=row,
-        services=list(services.select_related("by").order_by("-at", "-pk")),
+        services=list(services.select_related("by", "reported__answered_by").order_by("-at", "-pk")),
         edges=_rows(edges, today=today),
         journal=journal_of(resource),
     )
