@@ -16,6 +16,7 @@ from api.fields import StrictText, StrictWhole, row_number
 from api.lengths import LengthOut
 from api.paging import page
 from api.retry import once
+from api.v1.resource_forms import ServiceOut
 from api.view import ShopView
 from qc import access
 from qc.actor import Actor
@@ -36,7 +37,6 @@ from qc.models import (
     FlagState,
     Recommended,
     Rule,
-    ServiceKind,
     Signal,
 )
 from qc.operations import decisions, flag_ends, flags
@@ -70,17 +70,11 @@ class FlagSuspectOut(Out):
     )
 
 
-class FlagServiceOut(Out):
+class FlagServiceOut(ServiceOut):
     """The service by which a flag ended, whichever suspect it was of."""
 
-    id = serializers.IntegerField(source="pk")
     of = serializers.ChoiceField(choices=ABOUT, source="about_kind")
     subject = NamedOut()
-    kind = serializers.ChoiceField(choices=ServiceKind.choices)
-    at = serializers.DateTimeField()
-    as_found = LengthOut(source="as_found_mm", allow_null=True)
-    as_left = LengthOut(source="as_left_mm", allow_null=True)
-    note = serializers.CharField()
 
 
 class FlagCheckOut(Out):
@@ -300,7 +294,8 @@ class DecideFlag(ShopView):
 
     @once
     def post(self, request: Request, number: int) -> Response:
-        """Accept what is recommended about a flag, or put it off with a reason."""
+        """Accept what is recommended about a flag, or put it off with a reason. While the flag is
+        open either may be changed: the last one counts."""
         flag = access.flag(number, by=self.by)
         told = DecideIn.parse(request.data)
         seen = told.pop("version", None)

@@ -166,7 +166,17 @@ class GaugeOut(ResourceOut):
     calibration_u = LengthOut(source="calibration_u_mm")
 
 
+class ConfirmedOut(Out):
+    """job: at which it was done, where whoever reported it said so."""
+
+    at = serializers.DateTimeField(source="answered_at")
+    by = serializers.CharField(source="answered_by.username")
+    job = serializers.IntegerField(source="job_id", allow_null=True)
+
+
 class ServiceOut(Out):
+    """`at` and `by`: when it was done, and by whom."""
+
     id = serializers.IntegerField()
     kind = serializers.ChoiceField(choices=ServiceKind.choices)
     at = serializers.DateTimeField()
@@ -174,3 +184,8 @@ class ServiceOut(Out):
     as_found = LengthOut(source="as_found_mm", allow_null=True)
     as_left = LengthOut(source="as_left_mm", allow_null=True)
     note = serializers.CharField()
+    confirmed = ConfirmedOut(
+        source="reported",
+        allow_null=True,
+        help_text="By which lead, and when, where whoever did it reported it.",
+    )

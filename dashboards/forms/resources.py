@@ -147,17 +147,10 @@ class NewEdgeForm(EdgeForm):
         return {"found_note": told.get("found_note", ""), **found_of(told)}
 
 
-class ServiceForm(BenchForm):
-    """Work done on a resource. `kinds` are those that fit it; one alone is not asked for.
-    suspected: whether an open flag may be about it."""
+class ServiceWordForm(BenchForm):
+    """What a service says of the open flags that suspect what was serviced. suspected: whether one
+    does; is_in_question: and it may as well be something else."""
 
-    kind = forms.ChoiceField(label="What was done", widget=forms.RadioSelect)
-    as_found_mm = LengthField(
-        label="As found",
-        required=False,
-        help_text="What it read before: side to side for a fixture, the error for a gauge.",
-    )
-    as_left_mm = LengthField(label="As left", required=False, help_text="The same, afterwards.")
     note = forms.CharField(label="Note", required=False, widget=forms.Textarea(attrs={"rows": 2}))
     confirm = forms.BooleanField(
         label="It is over the limit and the flag may go; the note says why", required=False
@@ -168,24 +161,51 @@ class ServiceForm(BenchForm):
         data: Any = None,
         *,
         unit: str,
-        kinds: tuple[ServiceKind, ...],
         suspected: bool = False,
         is_in_question: bool = False,
+        **options: Any,
     ) -> None:
-        super().__init__(data, unit=unit)
+        super().__init__(data, unit=unit, **options)
         if suspected:
             self.fields["found"] = found_field(
                 "Where it was, the note says what.", is_in_question=is_in_question
             )
-            self.order_fields(["kind", "as_found_mm", "as_left_mm", "found", "note"])
+            self.order_fields(["found", "note"])
+
+    def facts(self) -> dict[str, Any]:
+        told = {name: self.cleaned_data[name] for name in self.fields}
+        return told | found_of(told)
+
+
+class ServiceForm(ServiceWordForm):
+    """Work done on a resource. `kinds` are those that fit it; one alone is not asked for."""
+
+    kind = forms.ChoiceField(label="What was done", widget=forms.RadioSelect)
+    as_found_mm = LengthField(
+        label="As found",
+        required=False,
+        help_text="What it read before: side to side for a fixture, the error for a gauge.",
+    )
+    as_left_mm = LengthField(label="As left", required=False, help_text="The same, afterwards.")
+
+    def __init__(
+        self,
+        data: Any = None,
+        *,
+        unit: str,
+        kinds: tuple[ServiceKind, ...],
+        suspected: bool = False,
+        is_in_question: bool = False,
+    ) -> None:
+        super().__init__(data, unit=unit, suspected=suspected, is_in_question=is_in_question)
+        self.order_fields(["kind", "as_found_mm", "as_left_mm", "found", "note"])
         self.fields["kind"].choices = [(one.value, one.label) for one in kinds]  # type: ignore[attr-defined]
         if len(kinds) == 1:
             self.fields["kind"].initial = kinds[0].value
 
     def facts(self) -> dict[str, Any]:
         """What `record_service` takes, lengths in Decimal mm."""
-        told = {name: self.cleaned_data[name] for name in self.fields}
-        told |= found_of(told)
+        told = super().facts()
         for name in ("as_found_mm", "as_left_mm", "calibration_u_mm"):
             if told.get(name) is not None:
                 told[name] = told[name].mm

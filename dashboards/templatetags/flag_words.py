@@ -46,6 +46,12 @@ def decided(decision: Decision) -> str:
     return flag_words.decided(decision, today=timezone.localdate())
 
 
+@register.simple_tag
+def is_put_off(decision: Decision | None) -> bool:
+    """{% is_put_off line.decision as put_off %}: whether the day to decide again is still ahead."""
+    return decision is not None and decision.is_put_off(today=timezone.localdate())
+
+
 @register.filter
 def first_do(kind: str) -> str:
     """{{ one.kind|first_do }}: what to do about that before going on."""

@@ -22,6 +22,7 @@ from qc.errors import BadInput
 from qc.lookups.flags.drift_advice import advice_on, each_weighed
 from qc.lookups.flags.flag_score import flag_score
 from qc.lookups.flags.lines import FlagLine, SuspectLine
+from qc.lookups.flags.reindications import waiting_on
 from qc.lookups.flags.telling_apart import (
     Apart,
     Untold,
@@ -39,6 +40,7 @@ from qc.lookups.shop.listings import jobs_to_set_up
 from qc.lookups.shop.policy import shop_policy
 from qc.lookups.watch.recording_gains import recording_gains
 from qc.lookups.watch.watch_now import watch_now
+from qc.lookups.watch.worked_in import is_worked_in
 from qc.models import Flag, Role
 from qc.operations import decisions, flag_ends, flags
 
@@ -79,6 +81,8 @@ def flag(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
         "is_risk_told": any(one.if_it is not None for one in each),
         "all_minutes": sum(minutes),
         "together": used_together(line),
+        "is_worked_in": is_worked_in(found),
+        "reported": waiting_on(line.suspects),
         "pays": None if watch is None else advice_on(line, watch),
         "policy": shop_policy(),
         "may_record": by.may(Role.OPERATOR),
@@ -147,7 +151,7 @@ def _could_be(line: FlagLine) -> list[SuspectLine]:
 
 
 DECIDE = Answering(
-    lambda data, _: DecideForm(data),
+    lambda data, line: DecideForm(data, is_accepted=line.is_accepted),
     _decided,
     decisions.answer,
     "decide",

@@ -29,7 +29,7 @@ from qc.lookups.record.progress import (
     is_uncut,
     progress,
 )
-from qc.models import Job
+from qc.models import Job, Role
 
 S = TypeVar("S", bound=StepForm)
 R = TypeVar("R", bound=ReadingsForm)
@@ -76,6 +76,7 @@ def job_facts(number: int, by: Actor) -> dict[str, Any]:
         "job": record.job,
         "newest": record.newest,
         "is_uncut": is_uncut(record.job.state, record.newest.round),
+        "is_lead": by.may(Role.LEAD),
         "warned": [] if record.job.is_closed else warnings_for(record.newest.round, by),
         "trial": None if record.job.is_closed else trial_of(record.newest.round, by),
         "steps": links,

@@ -75,8 +75,9 @@ class Webhook(models.Model):
 class Notice(models.Model):
     """One message about one thing that happened to a flag, to one person or one webhook.
 
-    Made once, however often the charts are rebuilt; of decisions, once for each. delivery_id is the same for each try.
-    sending_until: a worker is at it until then. needless: why it was not sent after all.
+    Made once, however often the charts are rebuilt; of decisions, once for each. delivery_id is the
+    same for each try. sending_until: a worker is at it until then. needless: why it was not sent
+    after all.
     """
 
     flag = models.ForeignKey(Flag, on_delete=models.PROTECT, related_name="notices")

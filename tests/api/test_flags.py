@@ -120,6 +120,10 @@ def test_a_decision_names_the_version_it_saw(shop: Shop, lead: Bench) -> None:
     assert (odd.status_code, odd.json["fields"][0]["name"]) == (422, "until")
     done = lead.post(where, {"answer": "accepted"}).json["decision"]
     assert (done["answer"], done["until"]) == ("accepted", None)
+    twice = lead.post(where, {"answer": "accepted"})
+    assert (twice.status_code, twice.json["fields"][0]["name"]) == (422, "answer")
+    otherwise = lead.post(where, {"answer": "put_off", "why": "No setter"}).json["decision"]
+    assert (otherwise["answer"], otherwise["version"]) == ("put_off", seen + 3)
 
 
 def test_a_service_of_a_retired_thing_is_refused(shop: Shop, lead: Bench) -> None:

@@ -20,7 +20,7 @@ from qc.models import (
     Signal,
     State,
 )
-from qc.operations import engines, planning, resources
+from qc.operations import engines, planning, reindicating, resources
 from tests.api.bench import Bench
 from tests.make import ALDER, EVEN, NOON, Shop, make_cylinder, make_job
 from tests.make import mm as length
@@ -73,6 +73,15 @@ def serviced(shop: Shop, n: int) -> None:
     resources.record_service(subject=shop.fixture, kind=ServiceKind.DRESSED, by=shop.lead, at=at)
 
 
+def reindicated(shop: Shop, n: int) -> None:
+    """Each confirmed, so that both lists have what a lead said."""
+    at = NOON + timedelta(days=n)
+    told = reindicating.report(
+        fixture=shop.fixture, as_left_mm=Decimal("0.004"), by=shop.operator, at=at
+    )
+    reindicating.confirm(reported=told, by=shop.lead, at=at + timedelta(hours=1))
+
+
 def edged(shop: Shop, n: int) -> None:
     resources.fit_edge(
         lathe=shop.lathe,
@@ -108,6 +117,7 @@ LISTS: dict[str, Callable[[Shop, int], None]] = {
     "jobs/{job}/journal": journalled,
     "fixtures": fixed,
     "fixtures/{fixture}/service": serviced,
+    "fixtures/{fixture}/re-indicated": reindicated,
     "lathes": lathed,
     "edges": edged,
     "gauges": gauged,

@@ -342,6 +342,10 @@ TABLE: dict[tuple[str, str], Row] = {
     ("POST", "flag-finding"): Row(
         LEAD, sent(state="none_found", why="Seen"), State.MEASURED, arrange=cleared_flag
     ),
+    ("GET", "fixture-re-indicated"): Row(ALL_READ, arrange=number_of("fixture")),
+    ("POST", "fixture-re-indicated"): Row(
+        MAKE, sent(as_left=mm("0.004")), arrange=number_of("fixture")
+    ),
     ("POST", "flag-decide"): Row(LEAD, sent(answer="accepted"), State.MEASURED, arrange=raise_flag),
     ("GET", "recording-gains"): Row(ALL_READ),
     ("GET", "signals"): Row(ALL_READ),

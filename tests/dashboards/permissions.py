@@ -100,6 +100,7 @@ LOOKS: list[Row] = [
     Row("fixture_clock_figure", "get", OPENS, {"key": "fixture"}),
     Row("fixture_lanes_figure", "get", OPENS, {"key": "fixture"}),
     *form_of_recorders("fixture_report", key="fixture"),
+    Row("fixture_confirm", "get", LEADS_OPEN, {"key": "reindication"}),
     Row("fixture_confirm", "post", LEADS_DO, {"key": "reindication"}),
     Row("fixture_set_aside", "post", LEADS_DO, {"key": "reindication"}),
     Row("flags", "get", OPENS),

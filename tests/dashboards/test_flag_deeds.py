@@ -7,7 +7,18 @@ from datetime import timedelta
 import pytest
 from django.test import Client
 
-from qc.models import DriftChannel, Flag, FlagCheck, FlagState, Round, State, ToolEdge
+from qc import outbox
+from qc.models import (
+    Decision,
+    DriftChannel,
+    Flag,
+    FlagCheck,
+    FlagState,
+    OutboxItem,
+    Round,
+    State,
+    ToolEdge,
+)
 from qc.operations import resources
 from tests.dashboards.pages import form_on, send
 from tests.flagged import make_flag
@@ -24,6 +35,10 @@ def round_(shop: Shop) -> Round:
 
 @pytest.fixture
 def flag(shop: Shop, round_: Round) -> Flag:
+    return tied_flag(shop, round_)
+
+
+def tied_flag(shop: Shop, round_: Round) -> Flag:
     return make_flag(
         round_,
         kind="edge",
@@ -216,3 +231,80 @@ def test_a_stale_tab_overwrites_no_decision(lead: Client, flag: Flag) -> None:
     assert "Put off what was recommended" in page
     assert page.count("Race week") == 1
     assert "5 May 2126" in page
+
+
+def test_an_accepted_decision_is_changed_with_a_reason_and_the_older_one_is_kept(
+    shop: Shop, lead: Client, bench: Client, flag: Flag
+) -> None:
+    where = f"/flags/{flag.pk}"
+    send(lead, f"{where}/decide", {"answer": "accepted", "why": "Sunday"}, holding="why")
+    assert "Decide otherwise" in lead.get(where).text
+    assert "Decide otherwise" not in bench.get(where).text
+    page = lead.get(f"{where}/decide").text
+    assert "Accepted by Lena, " in page
+    assert 'value="accepted"' not in page
+    bare = send(lead, f"{where}/decide", {"answer": "put_off", "why": ""}, holding="why")
+    assert bare.status_code == 422
+    later = {"answer": "put_off", "why": "No setter", "until": "2126-05-05"}
+    assert send(lead, f"{where}/decide", later, holding="why").status_code == 302
+    flag.decision.refresh_from_db()
+    assert (flag.decision.answer, flag.decision.version) == ("put_off", 3)
+    page = lead.get(where).text
+    assert "Put off by Lena until 5 May 2126: No setter." in page
+    history = page[page.index("What was done about it") :]
+    assert history.index("Put off what was recommended") < history.index(
+        "Accepted what was recommended"
+    )
+    assert "Sunday" in history
+
+
+def test_what_is_put_off_comes_before_what_tells_its_suspects_apart(
+    shop: Shop, lead: Client, flag: Flag
+) -> None:
+    assert "Next: tell them apart." in lead.get("/").text
+    decide = f"/flags/{flag.pk}/decide"
+    send(
+        lead,
+        decide,
+        {"answer": "put_off", "why": "Race week", "until": "2126-05-05"},
+        holding="why",
+    )
+    today = lead.get("/").text
+    assert "Next: tell them apart." not in today
+    put_off, apart = "Put off by Lena until 5 May 2126: Race week.", "what would tell them apart"
+    assert today.index(put_off) < today.index(apart)
+    assert today.count(put_off) == 1
+    page = lead.get(f"/flags/{flag.pk}").text
+    assert f'<p class="answer">{put_off}</p>' in page
+    assert page.count("Race week") == 2  # as decided, and in the history
+    Decision.objects.filter(flag=flag).update(put_off_until="2026-01-01")
+    today = lead.get("/").text
+    assert "Next: tell them apart." in today
+    assert "That day has come: decide again." in today
+
+
+def test_a_flags_page_says_while_the_watch_is_working_in_what_was_done(
+    shop: Shop, lead: Client, round_: Round
+) -> None:
+    outbox.drain()
+    flag = tied_flag(shop, round_)
+    where, edge = f"/flags/{flag.pk}", f"edge {shop.edge.pk}"
+    other = make_flag(round_, kind="gauge", key=shop.gauge.pk, channel=DriftChannel.HEIGHT)
+    assert "working" not in lead.get(where).text
+    none = {"state": "none_found", "why": "Sharp", "looked_at": [edge]}
+    lead.post(f"{where}/close", none)
+    assert "The watch is working in what was done since" in lead.get(where).text
+    lead.post(f"{where}/close", {"state": "cause_found", "why": "Worn", "cause": edge})
+    assert "The watch is working this in: the charts" in lead.get(where).text
+    assert "The watch is working in" in lead.get(f"/flags/{other.pk}").text
+    OutboxItem.objects.filter(arguments__since=_closed_at(flag)).update(done_at=NOON)
+    assert "working" not in lead.get(where).text
+    assert "The watch is working in" in lead.get(f"/flags/{other.pk}").text
+    outbox.drain()
+    assert "working" not in lead.get(f"/flags/{other.pk}").text
+
+
+def _closed_at(flag: Flag) -> str:
+    flag.refresh_from_db()
+    assert flag.closed_at is not None
+    return flag.closed_at.isoformat()

@@ -2,29 +2,50 @@
 
 from __future__ import annotations
 
-from django.test import Client
+from decimal import Decimal
 
-from qc.models import Flag, FlagState, State
-from tests.dashboards.pages import send
+import pytest
+from django.test import Client
+from django.utils import timezone
+
+from qc.models import Flag, FlagCheck, FlagState, Job, Reindication, State
+from qc.operations import reindicating, resources
+from tests.dashboards.pages import form_on, send
 from tests.flagged import make_flag
-from tests.make import Shop, make_job
+from tests.make import NOON, Shop, make_job
+
+
+@pytest.fixture
+def job(shop: Shop) -> Job:
+    return make_job(shop, state=State.SET_UP)
+
+
+def report(shop: Shop, job: Job | None = None, left: str = "0.005") -> Reindication:
+    return reindicating.report(
+        fixture=shop.fixture,
+        as_left_mm=Decimal(left),
+        note="A burr",
+        job=job,
+        by=shop.operator,
+        at=timezone.now(),
+    )
 
 
 def test_an_operator_reports_from_the_jobs_warning_and_a_lead_confirms_on_today(
-    shop: Shop, bench: Client, lead: Client
+    shop: Shop, bench: Client, lead: Client, job: Job
 ) -> None:
-    job = make_job(shop, state=State.SET_UP)
     flag = make_flag(job.rounds.get(), kind="fixture", key=shop.fixture.pk)
     where = f"/fixtures/{shop.fixture.pk}/re-indicated"
-    for page in (f"/jobs/{job.pk}/touch-off", f"/flags/{flag.pk}"):
-        assert f'href="{where}"' in bench.get(page).text
+    assert f'href="{where}"' in bench.get(f"/flags/{flag.pk}").text
+    where = f"{where}?job={job.pk}"
+    assert f'href="{where}"' in bench.get(f"/jobs/{job.pk}/touch-off").text
     done = send(
         bench,
         where,
         {"as_found_mm": "0.08", "as_left_mm": "0.005", "note": "A burr"},
         holding="as_left_mm",
     )
-    assert done.status_code == 302
+    assert (done.status_code, done.headers["Location"]) == (302, f"/jobs/{job.pk}")
     assert "A lead confirms it; until then its flag stays." in bench.get(where).text
     told = bench.get(f"/fixtures/{shop.fixture.pk}").text
     assert "Plug A was re-indicated, as Oskar reports." in told
@@ -36,26 +57,108 @@ def test_an_operator_reports_from_the_jobs_warning_and_a_lead_confirms_on_today(
     today = lead.get("/").text
     assert "Plug A was re-indicated, as Oskar reports." in today
     reported = shop.fixture.reindications.get()
-    assert f'action="/fixtures/reports/{reported.pk}/confirm"' in today
-    page = lead.post(f"/fixtures/reports/{reported.pk}/confirm", follow=True).text
-    assert "It is recorded as a service of when it was done." in page
-    assert "A burr. Done by Oskar" in page
+    confirm = f"/fixtures/reports/{reported.pk}/confirm?back=/"
+    assert f'href="{confirm}"' in today
+    asked = lead.get(confirm).text
+    at_job = f'<a href="/jobs/{job.pk}">job {job.pk}</a>'
+    assert at_job in asked
+    assert "Was a cause found?" in asked
+    sent = lead.post(confirm, form_on(asked, "note"))
+    assert (sent.status_code, sent.headers["Location"]) == (302, "/")
+    page = lead.get("/").text
+    assert "That Plug A was re-indicated is on record as a service by Oskar." in page
+    assert f'<a href="/jobs/{job.pk}">Job {job.pk}</a>, where it was done.' in page
+    assert "as Oskar reports" not in page
     assert Flag.objects.get().state == FlagState.CLEARED
-    assert "as Oskar reports" not in lead.get("/").text
+    for place in (f"/fixtures/{shop.fixture.pk}", f"/flags/{flag.pk}"):
+        told = lead.get(place).text
+        assert f"by Oskar at {at_job}, confirmed by Lena, " in told
+        assert "A burr" in told
+    assert "as confirmed by Lena: cleared by service." in lead.get(f"/flags/{flag.pk}").text
+    assert "<dt>done by</dt><dd>Oskar</dd>" in lead.get(f"/shop/fixtures/{shop.fixture.pk}").text
+    late = lead.get(confirm).text
+    assert "Lena answered that report" in late
+    again = lead.post(confirm, {"note": ""})
+    assert (again.status_code, "answered that report already" in again.text) == (422, True)
+
+
+def test_confirming_asks_the_question_of_a_service_only_where_a_flag_suspects_it(
+    shop: Shop, lead: Client, job: Job
+) -> None:
+    reported = report(shop)
+    confirm = f"/fixtures/reports/{reported.pk}/confirm"
+    service = f"/shop/fixtures/{shop.fixture.pk}/service"
+    assert "Was a cause found?" not in lead.get(confirm).text
+    hands = ("person", shop.operator.person.pk)
+    make_flag(
+        job.rounds.get(),
+        kind="person",
+        key=hands[1],
+        suspects=[(*hands, 0.6), ("fixture", shop.fixture.pk, 0.35)],
+    )
+    asked, of_service = lead.get(confirm).text, lead.get(service).text
+    begin, end = 'aria-labelledby="asked-head"', "</section>"
+    told = [one[one.index(begin) : one.index(end, one.index(begin))] for one in (asked, of_service)]
+    assert told[0] == told[1]
+    for words in ("Was a cause found?", "yes, here: it had moved or worn", "no, it was in order"):
+        assert (words in asked, words in of_service) == (True, True)
+    bare = lead.post(confirm, {"found": "here", "note": ""})
+    assert bare.status_code == 422
+    assert bare.context["form"].errors.keys() == {"note"}
+    lead.post(confirm, {"found": "in_order", "note": "It ran true"})
+    assert Flag.objects.get().is_open
+    assert (FlagCheck.objects.get().kind, FlagCheck.objects.get().note) == (
+        "fixture",
+        "It ran true",
+    )
+
+
+def test_a_cause_found_when_confirming_counts_in_the_score(
+    shop: Shop, lead: Client, job: Job
+) -> None:
+    flag = make_flag(job.rounds.get(), kind="fixture", key=shop.fixture.pk)
+    reported = report(shop)
+    confirm = f"/fixtures/reports/{reported.pk}/confirm?back=/flags/{flag.pk}"
+    assert f'href="{confirm}"' in lead.get(f"/flags/{flag.pk}").text
+    assert f'confirm?back=/jobs/{job.pk}"' in lead.get(f"/jobs/{job.pk}").text
+    typed = {**form_on(lead.get(confirm).text, "note"), "found": "here"}
+    assert typed["note"] == "A burr"
+    sent = lead.post(confirm, typed)
+    assert sent.headers["Location"] == f"/flags/{flag.pk}"
+    assert "cause found, in Plug A." in lead.get(f"/flags/{flag.pk}").text
+    assert "1 of 1 flags that were looked into had a cause." in lead.get("/flags").text
+
+
+@pytest.mark.parametrize("back", ["", "?back=//elsewhere.example/", "?back=https://a.example/"])
+def test_no_address_leads_out_of_the_shop(shop: Shop, lead: Client, back: str) -> None:
+    sent = lead.post(f"/fixtures/reports/{report(shop).pk}/confirm{back}", {"note": ""})
+    assert sent.headers["Location"] == f"/fixtures/{shop.fixture.pk}"
+
+
+def test_a_report_from_a_job_on_another_fixture_is_refused(
+    shop: Shop, bench: Client, job: Job
+) -> None:
+    other = resources.register_fixture(name="Plug B", by=shop.lead, at=NOON)
+    sent = bench.post(f"/fixtures/{other.pk}/re-indicated?job={job.pk}", {"as_left_mm": "0"})
+    assert (sent.status_code, "is not made on Plug B" in sent.text) == (422, True)
+    assert bench.get(f"/fixtures/{other.pk}/re-indicated?job=x").status_code == 404
 
 
 def test_one_over_the_limit_says_what_to_do_and_may_be_set_aside(
-    shop: Shop, bench: Client, lead: Client
+    shop: Shop, lead: Client, job: Job
 ) -> None:
-    job = make_job(shop, state=State.SET_UP)
     make_flag(job.rounds.get(), kind="fixture", key=shop.fixture.pk)
-    where = f"/fixtures/{shop.fixture.pk}/re-indicated"
-    send(bench, where, {"as_left_mm": "0.05"}, holding="as_left_mm")
-    reported = shop.fixture.reindications.get()
-    page = lead.post(f"/fixtures/reports/{reported.pk}/confirm", follow=True).text
-    assert "As left, 0.050\N{NO-BREAK SPACE}mm is over the shop&#x27;s limit" in page
-    assert "Confirm it" in page
-    page = lead.post(f"/fixtures/reports/{reported.pk}/set-aside", follow=True).text
-    assert "The report is set aside." in page
-    assert "Confirm it" not in page
+    reported = report(shop, job, left="0.05")
+    confirm = f"/fixtures/reports/{reported.pk}/confirm"
+    assert 'name="confirm"' not in lead.get(confirm).text
+    sent = lead.post(confirm, {"found": "not_known", "note": "A burr"})
+    assert sent.status_code == 422
+    assert "As left, 0.050\N{NO-BREAK SPACE}mm is over the shop&#x27;s limit" in sent.text
+    assert 'name="confirm"' in sent.text
+    assert f'action="{confirm.replace("confirm", "set-aside")}?back=' in sent.text
+    page = lead.post(f"/fixtures/reports/{reported.pk}/set-aside?back=/", follow=True)
+    assert page.redirect_chain == [("/", 302)]
+    assert "That Plug A was re-indicated is on record as set aside." in page.text
+    assert f'<a href="/jobs/{job.pk}">Job {job.pk}</a>' in page.text
+    assert "Confirm it" not in page.text
     assert Flag.objects.get().is_open

@@ -70,9 +70,10 @@ def unchecked(flag: Flag) -> set[Thing]:
     return likely(flag) - set(flag.checks.values_list("kind", "key"))
 
 
-def is_in_question(*things: Thing) -> bool:
-    """Whether an open flag that may be about one of these may as well be about something else."""
-    return any(unchecked(flag) - set(things) for flag in concerning(*things))
+def is_in_question(*things: Thing, done_at: datetime | None = None) -> bool:
+    """Whether an open flag that may be about one of these may as well be about something else.
+    done_at: as in asked_about."""
+    return any(unchecked(flag) - set(things) for flag in concerning(*things, by_then=done_at))
 
 
 def ended_by_retiring(resource: Resource) -> list[Flag]:

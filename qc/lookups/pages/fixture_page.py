@@ -19,6 +19,7 @@ from qc.lookups.flags.lines import FlagLine
 from qc.lookups.flags.told import flag_lines, flags_for
 from qc.lookups.pages.fixtures import FixtureRow, fixture_row
 from qc.lookups.record.channels import measured_rounds, newest
+from qc.lookups.shop.listings import services_of
 from qc.lookups.shop.pace import false_signal_pace
 from qc.lookups.shop.policy import shop_policy
 from qc.models import (
@@ -136,7 +137,7 @@ def fixture_page(fixture: Fixture, *, now: datetime, by: Actor) -> FixturePage:
         limit_distance=math.sqrt(chart.limit),
         # Over every job of the shop: so the watch counts them, and so its limit was set.
         pace=false_signal_pace(policy, measured_rounds(), now=now),
-        services=list(fixture.services.select_related("by", "reported__answered_by").order_by("-at", "-pk")),
+        services=list(services_of(fixture).order_by("-at", "-pk")),
         past_flags=[one for one in flags if not one.is_open],
         begins_at=begins,
     )

@@ -9,6 +9,7 @@ from typing import Any
 
 from django.db.models import Count, Model, QuerySet
 
+from qc.lookups.shop.listings import services_of
 from qc.models import (
     Fixture,
     Gauge,
@@ -62,11 +63,10 @@ def resource_rows(model: type[Resource], *, today: date) -> list[ResourceRow]:
 def resource_page(resource: Resource, *, today: date) -> ResourcePage:
     model = type(resource)
     [row] = _rows(model._default_manager.filter(pk=resource.pk), today=today)
-    services = ServiceEvent.objects.filter(**{SERVICE[model]: resource})
     edges = resource.edges.all() if isinstance(resource, Lathe) else ToolEdge.objects.none()
     return ResourcePage(
         row=row,
-        services=list(services.select_related("by", "reported__answered_by").order_by("-at", "-pk")),
+        services=list(services_of(resource).order_by("-at", "-pk")),
         edges=_rows(edges, today=today),
         journal=journal_of(resource),
     )
