@@ -80,12 +80,12 @@ class DecideForm(forms.Form):
     version = forms.IntegerField(widget=forms.HiddenInput)
 
     def __init__(self, data: Any, *, is_accepted: bool) -> None:
-        """is_accepted: as decided so far; what is left to decide otherwise is to put it off."""
+        """is_accepted: as decided so far; to decide otherwise is then to put it off."""
         super().__init__(data)
         if is_accepted:
-            choices = self.fields["answer"].choices[1:]  # type: ignore[attr-defined]
-            self.fields["answer"].choices = choices  # type: ignore[attr-defined]
             self.fields["answer"].initial = Answer.PUT_OFF
+            self.fields["answer"].widget = forms.HiddenInput()
+            self.fields["why"].label = "Why is it put off after all?"
 
 
 NONE = "none"

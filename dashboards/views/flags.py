@@ -82,7 +82,7 @@ def flag(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
         "all_minutes": sum(minutes),
         "together": used_together(line),
         "is_worked_in": is_worked_in(found),
-        "reported": waiting_on(line.suspects),
+        "reported": waiting_on(line.suspects) if line.is_open else [],
         "pays": None if watch is None else advice_on(line, watch),
         "policy": shop_policy(),
         "may_record": by.may(Role.OPERATOR),

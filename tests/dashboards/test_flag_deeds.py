@@ -242,7 +242,9 @@ def test_an_accepted_decision_is_changed_with_a_reason_and_the_older_one_is_kept
     assert "Decide otherwise" not in bench.get(where).text
     page = lead.get(f"{where}/decide").text
     assert "Accepted by Lena, " in page
-    assert 'value="accepted"' not in page
+    assert 'type="radio"' not in page
+    assert form_on(page, "why")["answer"] == "put_off"
+    assert "Why is it put off after all?" in page
     bare = send(lead, f"{where}/decide", {"answer": "put_off", "why": ""}, holding="why")
     assert bare.status_code == 422
     later = {"answer": "put_off", "why": "No setter", "until": "2126-05-05"}

@@ -125,7 +125,10 @@ def test_a_cause_found_when_confirming_counts_in_the_score(
     assert typed["note"] == "A burr"
     sent = lead.post(confirm, typed)
     assert sent.headers["Location"] == f"/flags/{flag.pk}"
-    assert "cause found, in Plug A." in lead.get(f"/flags/{flag.pk}").text
+    report(shop)  # after it, and no more to do with that flag
+    page = lead.get(f"/flags/{flag.pk}").text
+    assert "cause found, in Plug A." in page
+    assert "as Oskar reports" not in page
     assert "1 of 1 flags that were looked into had a cause." in lead.get("/flags").text
 
 
