@@ -102,6 +102,7 @@ def test_confirming_asks_the_question_of_a_service_only_where_a_flag_suspects_it
     assert told[0] == told[1]
     for words in ("Was a cause found?", "yes, here: it had moved or worn", "no, it was in order"):
         assert (words in asked, words in of_service) == (True, True)
+    assert form_on(asked, "note")["found"] == form_on(of_service, "note")["found"] == "to_be_seen"
     bare = lead.post(confirm, {"found": "here", "note": ""})
     assert bare.status_code == 422
     assert bare.context["form"].errors.keys() == {"note"}

@@ -12,6 +12,7 @@ from django.apps import apps
 from qc.errors import BadInput, LeftOverLimit, NotAllowed, ReasonNeeded, Retired
 from qc.lookups.flags.flag_score import flag_score
 from qc.lookups.flags.reindications import waiting
+from qc.lookups.flags.told import flag_line
 from qc.models import (
     CauseFound,
     Flag,
@@ -153,6 +154,21 @@ def test_found_in_order_leaves_the_flag_to_its_other_suspects(shop: Shop, round_
     check = FlagCheck.objects.get()
     assert (check.kind, check.key, check.service) == ("fixture", shop.fixture.pk, event)
     assert (check.at, check.by, check.note) == (DONE, shop.operator.person, "It ran true")
+
+
+def test_the_next_jobs_may_be_left_to_tell(shop: Shop, round_: Round) -> None:
+    hands = ("person", shop.operator.person.pk)
+    suspects = [(*hands, 0.6), ("fixture", shop.fixture.pk, 0.35)]
+    flag = make_flag(round_, kind="person", key=hands[1], suspects=suspects)
+    event = reindicating.confirm(
+        reported=report(shop), found=CauseFound.TO_BE_SEEN, by=shop.lead, at=LATER
+    )
+    flag.refresh_from_db()
+    assert (flag.is_open, event.tells_later) == (True, True)
+    [tried] = flag_line(flag, shop.lead).tried
+    assert (tried.suspect.name, tried.at, tried.by) == ("Plug A", DONE, "Oskar")
+    entry = JournalEntry.objects.get(action="flag.tried")
+    assert (entry.person, entry.at) == (shop.lead.person, LATER)
 
 
 def test_there_is_no_cause_to_tell_where_no_flag_was_open_then(shop: Shop) -> None:
