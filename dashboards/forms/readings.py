@@ -6,6 +6,7 @@ shown again from what was typed and is not checked until somebody saves it.
 
 from __future__ import annotations
 
+from abc import ABCMeta, abstractmethod
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
@@ -13,6 +14,7 @@ from typing import Any, ClassVar
 
 from django import forms
 from django.forms.boundfield import BoundField
+from django.forms.forms import DeclarativeFieldsMetaclass
 
 from dashboards.forms.bench import StepForm, unit_field
 from dashboards.forms.fields import DegreesField, LengthField
@@ -40,7 +42,11 @@ class BoxRow:
     entries: list[tuple[BoundField | None, BoundField]]
 
 
-class ReadingsForm(StepForm):
+class _AbstractForm(DeclarativeFieldsMetaclass, ABCMeta):
+    """A form that cannot be made before its abstract methods are written."""
+
+
+class ReadingsForm(StepForm, metaclass=_AbstractForm):
     """What forms of readings share. A subclass says which boxes there are, and how they stand.
 
     count_limits: the counts the boxes depend on, each with its least and most; they travel in
@@ -80,11 +86,13 @@ class ReadingsForm(StepForm):
             typed[wish] = cls.count({wish: cls.count(sent, wish) + 1}, wish)
         return typed
 
+    @abstractmethod
     def boxes(self) -> list[Box]:
-        raise NotImplementedError
+        """Every entry there is, in the order they are filled."""
 
+    @abstractmethod
     def box_rows(self) -> Iterator[BoxRow]:
-        raise NotImplementedError
+        """The same, as they stand on the page."""
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data

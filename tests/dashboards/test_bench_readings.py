@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from django.test import Client
 
+from dashboards.forms.readings import Box, ReadingsForm
 from qc.models import Job, JobResult, Kind, Person, Reading, ReadingSet, Round, State
 from qc.operations import resources
 from qc.operations.policy import change_policy
@@ -266,3 +267,13 @@ def test_a_part_changed_since_as_found_leaves_no_prediction(
     assert JobResult.objects.get().predicted_mm is None
     assert Round.objects.get(job=cut).parts_changed
     assert "a part of the engine changed" in bench.get(f"/jobs/{cut.pk}/verdict").text
+
+
+def test_a_form_of_readings_that_says_not_where_its_boxes_stand_cannot_be_made() -> None:
+    class Boxed(ReadingsForm):
+        def boxes(self) -> list[Box]:
+            return [Box("at_0", "0°")]
+
+    for kind in (ReadingsForm, Boxed):
+        with pytest.raises(TypeError, match="abstract method"):
+            kind(unit="mm")
