@@ -11,7 +11,19 @@ from django.test import Client
 from django.utils import timezone
 
 from qc.actor import Actor
-from qc.models import Answer, Channel, Flag, Gauge, Heartbeat, OutboxItem, Role, Rule, Signal, State
+from qc.models import (
+    Answer,
+    Channel,
+    DriftChannel,
+    Flag,
+    Gauge,
+    Heartbeat,
+    OutboxItem,
+    Role,
+    Rule,
+    Signal,
+    State,
+)
 from qc.operations import decisions, resources
 from qc.units import mm
 from tests.cutting import cut_job, cut_some
@@ -90,14 +102,28 @@ def test_a_flag_leads_to_its_page_and_says_what_was_decided(
     assert decide not in told
 
 
-def test_leads_have_the_flags_among_the_main_links(bench: Client, lead: Client) -> None:
-    marked = 'href="/{}" aria-current="page"'
-    flags, fixtures = marked.format("flags"), marked.format("fixtures")
-    assert (flags in lead.get("/flags").text, fixtures in lead.get("/flags").text) == (True, False)
-    assert (flags in bench.get("/flags").text, fixtures in bench.get("/flags").text) == (
-        False,
-        True,
-    )
+@pytest.mark.parametrize("role", ["viewer", "operator", "lead"])
+def test_everybody_has_the_flags_among_the_main_links(signed_in: SignedIn, role: str) -> None:
+    client = signed_in(role)
+    assert '<li><a href="/flags">Flags</a></li>' in client.get("/").text
+    page = client.get("/flags").text
+    assert '<li><a href="/flags" aria-current="page">Flags</a></li>' in page
+    assert 'href="/fixtures" aria-current="page"' not in page
+
+
+def test_the_flags_that_everybody_may_open_are_those_they_may_know_of(
+    shop: Shop, signed_in: SignedIn
+) -> None:
+    """One on a fixture is for all, one on the operator's technique for the operator and leads."""
+    round_ = make_job(shop, state=State.MEASURED).rounds.get()
+    make_flag(round_, kind="fixture", key=shop.fixture.pk)
+    make_flag(round_, kind="person", key=shop.operator.person.pk, channel=DriftChannel.HEIGHT)
+    listed = {
+        role: (page.count('<a href="/flags/'), "Oskar" in page.split("<main")[1])
+        for role in ("viewer", "operator", "lead")
+        if (page := signed_in(role).get("/flags").text)
+    }
+    assert listed == {"viewer": (1, False), "operator": (2, True), "lead": (2, True)}
 
 
 def test_a_waiting_verdict_says_what_comes_next(shop: Shop, bench: Client, lead: Client) -> None:
