@@ -16,6 +16,7 @@ from qc.lookups.flags.lines import (
 )
 from qc.lookups.flags.suspected import Warned
 from qc.lookups.flags.telling_apart import TrialLine
+from qc.lookups.record.progress import Cutting
 from qc.lookups.watch.what_pays import WhatPays
 from qc.models import Decision
 
@@ -53,9 +54,9 @@ def is_put_off(decision: Decision | None) -> bool:
 
 
 @register.filter
-def first_do(kind: str) -> str:
-    """{{ one.kind|first_do }}: what to do about that before going on."""
-    return flag_words.FIRST_DO[kind]
+def to_do(told: Warned, cutting: Cutting) -> str:
+    """{{ one|to_do:cutting }}: what to do about that, as far as the cut is."""
+    return flag_words.TO_DO[told.kind][cutting]
 
 
 @register.filter

@@ -31,7 +31,7 @@ from dashboards.views.ground import page
 from dashboards.views.lathe_drawings import (
     at_the_dial,
     indicated_so_far,
-    runs_out,
+    over_limit,
     suggestion,
     suspecting,
 )
@@ -157,7 +157,8 @@ def indicate(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
 
     if saved(form, save):
         kind = Kind(form.cleaned_data["kind"])
-        snug, over = kind == Kind.INDICATED_SNUG, runs_out(job_record(job).newest.round, kind)
+        snug = kind == Kind.INDICATED_SNUG
+        over = over_limit(job_record(job).newest.round, kind) is not None
         if over:
             messages.warning(
                 request,
@@ -178,7 +179,7 @@ def _to_indicate(newest: RoundRecord) -> Kind:
     taken = {one.set.kind for one in newest.dial_sets}
     if Kind.INDICATED_TIGHT in taken:
         return Kind.INDICATED_TIGHT
-    is_true = Kind.INDICATED_SNUG in taken and not runs_out(newest.round, Kind.INDICATED_SNUG)
+    is_true = Kind.INDICATED_SNUG in taken and not over_limit(newest.round, Kind.INDICATED_SNUG)
     return Kind.INDICATED_TIGHT if is_true else Kind.INDICATED_SNUG
 
 
@@ -205,6 +206,7 @@ def touch_off(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
         **at_the_dial(newest),
         "suggested": suggestion(newest),
         "suspecting": suspecting(newest, by),
+        "over": over_limit(newest.round),
     }
     return show_step(request, job, BenchStep.TOUCH_OFF, form, context)
 

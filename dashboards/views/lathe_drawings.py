@@ -53,11 +53,24 @@ def indicated_so_far(round_: Round) -> dict[str, Any]:
     return {"turns": turns, "shift": seen.shift, "limit_mm": seen.limit_mm}
 
 
-def runs_out(round_: Round, kind: Kind) -> bool:
-    """Whether the newest turn of a kind is over the shop's limit in any plane."""
+@dataclass(frozen=True)
+class OverLimit:
+    """The worst runout of a turn of the dial, after tightening or before."""
+
+    tir_mm: float
+    limit_mm: float
+    is_tight: bool
+
+
+def over_limit(round_: Round, kind: Kind | None = None) -> OverLimit | None:
+    """By the newest turn of a kind, or the last there is: after tightening, if it was tightened.
+    None where no plane of it is over the shop's limit."""
     seen = indicating_of(round_, policy=shop_policy())
-    turn = seen.snug if kind == Kind.INDICATED_SNUG else seen.tight
-    return turn is not None and any(one.standing == "over" for one in turn.planes)
+    turns = {Kind.INDICATED_SNUG: seen.snug, Kind.INDICATED_TIGHT: seen.tight}
+    turn = seen.tight or seen.snug if kind is None else turns[kind]
+    planes = () if turn is None else turn.planes
+    over = [one.runout.tir_mm for one in planes if one.runout and one.standing == "over"]
+    return OverLimit(max(over), seen.limit_mm, turn is seen.tight) if over else None
 
 
 def _sweep_table(plane: PlaneRunout, seen: Indicating) -> Table | None:

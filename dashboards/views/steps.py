@@ -26,6 +26,7 @@ from qc.lookups.record.journal import entries_since
 from qc.lookups.record.progress import (
     BenchStep,
     Standing,
+    cutting,
     is_uncut,
     progress,
 )
@@ -79,6 +80,7 @@ def job_facts(number: int, by: Actor) -> dict[str, Any]:
         "is_lead": by.may(Role.LEAD),
         "warned": [] if record.job.is_closed else warnings_for(record.newest.round, by),
         "trial": None if record.job.is_closed else trial_of(record.newest.round, by),
+        "cutting": cutting(record.job, record.newest),
         "steps": links,
         "next": next((one for one in links if one.standing == Standing.NEXT), None),
     }

@@ -439,6 +439,37 @@ def test_cautions_stand_on_plan_set_up_and_reading_pages(bench: Client, shop: Sh
         assert "licensed" in text
 
 
+def test_cautions_of_a_verdict_are_about_running_the_engine(bench: Client, shop: Shop) -> None:
+    job = make_job(shop, state=State.MEASURED)
+    verdict = bench.get(f"/jobs/{job.pk}/verdict").text
+    assert "<h2>Before the engine runs</h2>" in verdict
+    assert '<a href="#cautions">Before the engine runs: cautions</a>' in verdict
+    assert "Keep the floor" in verdict
+    assert "Before you start" not in verdict
+    assert "<h2>Before you start</h2>" in bench.get(f"/jobs/{job.pk}/achieved").text
+
+
+def turn(first: str, opposite: str) -> dict[str, str]:
+    return {"dial_1_1": first, "dial_1_3": "0", "dial_1_5": opposite, "dial_1_7": "0"}
+
+
+def test_touch_off_says_again_that_it_runs_out_over_the_limit(bench: Client, shop: Shop) -> None:
+    """The limit is 0.0127: 0.030 on either side runs out 0.060, 0.002 is within it."""
+    job = make_job(shop, state=State.SET_UP)
+    indicate, touch_off = f"/jobs/{job.pk}/indicate", f"/jobs/{job.pk}/touch-off"
+    over = "tightening it runs out 0.060\xa0mm, over the limit of 0.013\xa0mm."
+    back = f'<a href="{indicate}">Back to indicating</a>'
+    assert "runs out" not in bench.get(touch_off).text
+    send(bench, indicate, {"kind": Kind.INDICATED_SNUG, **turn("0.03", "-0.03")})
+    assert f"<b>Before {over}</b> {back}" in bench.get(touch_off).text
+    again = send(bench, indicate, {"kind": Kind.INDICATED_TIGHT, **turn("0.03", "-0.03")})
+    assert again.headers["Location"] == indicate
+    assert f"<b>After {over}</b> {back}" in bench.get(touch_off).text
+    true = send(bench, indicate, {"kind": Kind.INDICATED_TIGHT, **turn("0.001", "-0.001")})
+    assert true.headers["Location"] == touch_off
+    assert "runs out" not in bench.get(touch_off).text
+
+
 def test_the_record_keeps_what_dial_and_clocking_test_said(bench: Client, shop: Shop) -> None:
     """Fixture +0.015 and engine +0.005 toward 0, in tests/operations/test_answers.py worked out."""
     two_planes(shop)

@@ -7,10 +7,11 @@ from decimal import Decimal
 import pytest
 from django.test import Client
 
-from qc.models import DriftChannel, Flag, FlagState, Job, Round, State
-from qc.operations import reindicating, resources
+from qc.models import DriftChannel, Flag, FlagState, Job, Kind, Round, State, Step
+from qc.operations import lathe_passes, lathe_work, readings, reindicating, resources, steps
+from qc.units import mm
 from tests.flagged import make_flag
-from tests.make import NOON, Shop, make_job
+from tests.make import EVEN, NOON, Shop, gaps, make_job
 
 PAGES = ("", "/set-up", "/indicate", "/touch-off", "/passes", "/achieved")
 
@@ -51,6 +52,63 @@ def test_a_job_on_a_fixture_reported_re_indicated_says_that_it_waits(
     assert "by Oskar, as reported; it waits for a lead" in told
     assert "I have re-indicated it" not in told
     assert "Re-indicate it before you cut" not in told
+
+
+def test_a_warning_stands_as_far_as_the_cut_is(bench: Client, shop: Shop, job: Job) -> None:
+    """After the first of two passes one can still stop; after both, only judge by it."""
+    suspected = [
+        ("fixture", shop.fixture.pk, DriftChannel.TILT),
+        ("edge", shop.edge.pk, DriftChannel.HEIGHT),
+        ("gauge", shop.gauge.pk, DriftChannel.SPREAD),
+    ]
+    for kind, key, channel in suspected:
+        make_flag(job.rounds.get(), kind=kind, key=key, channel=channel)
+    ask = "Check it against a standard, measure with another, or ask the lead."
+    ahead = warned_on(bench, job, "touch-off")
+    assert "Re-indicate it before you cut, or ask the lead." in ahead
+    assert "Touch off twice and compare before you cut, or ask the lead." in ahead
+    assert ask in ahead
+
+    skip = {"step": Step.INDICATING, "why": "Done this morning"}
+    steps.skip_step(job=job, **skip, by=shop.operator, at=NOON)
+    lathe_work.record_touch_off(job=job, dial=mm("2.00"), by=shop.operator, at=NOON)
+    lathe_passes.record_pass(job=job, dial=mm("2.25"), by=shop.operator, at=NOON)
+    begun = warned_on(bench, job, "passes")
+    assert begun.count("Stop before the next pass, and ask the lead.") == 2
+    assert "before you cut" not in begun
+
+    lathe_passes.record_pass(job=job, dial=mm("2.52"), by=shop.operator, at=NOON)
+    over = warned_on(bench, job, "achieved")
+    assert "the side-to-side difference shows it. Re-indicate it before any further cut." in over
+    assert "the height achieved shows it. Touch off twice and compare before any further" in over
+    assert ask in over
+    assert "before you cut" not in over
+    assert "next pass" not in over
+
+    measure(shop, job)
+    judged = warned_on(bench, job, "verdict")
+    assert "the side-to-side difference shows it." in judged
+    assert "Readings of this job rest on it. Measure again with another before it is" in judged
+    assert "before you cut" not in judged
+    assert ask not in judged
+
+
+def warned_on(bench: Client, job: Job, page: str) -> str:
+    return bench.get(f"/jobs/{job.pk}/{page}").text
+
+
+def measure(shop: Shop, job: Job) -> None:
+    readings.record_gap_readings(
+        job=job,
+        kind=Kind.ACHIEVED,
+        readings=gaps(EVEN),
+        gauge=shop.gauge,
+        base_gasket=mm("0.50"),
+        solder=mm("1.0"),
+        bolts_torqued=True,
+        by=shop.operator,
+        at=NOON,
+    )
 
 
 def test_a_closed_job_warns_of_nothing(bench: Client, shop: Shop) -> None:

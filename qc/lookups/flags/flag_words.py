@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from qc.lookups.flags.lines import FlagLine, one_of
 from qc.lookups.flags.suspected import Warned
+from qc.lookups.record.progress import Cutting
 from qc.models import Answer, Decision
 from qc.numerics.drift.decision import Advice
 from qc.shown import ShownUnit, wide_toward
@@ -29,12 +30,36 @@ LOOK_AT = {
     "one job together, and measure one engine twice.",
 }
 
-# What whoever works with a suspect does before going on.
-FIRST_DO = {
-    "fixture": "Re-indicate it before you cut, or ask the lead.",
-    "lathe": "Touch off twice and compare before you cut, or ask the lead.",
-    "edge": "Touch off twice and compare before you cut, or ask the lead.",
-    "gauge": "Check it against a standard, measure with another, or ask the lead.",
+# What whoever works with a suspect does about it, as far as the cut is.
+_STOP = "Stop before the next pass, and ask the lead."
+_TWICE = "Touch off twice and compare before"
+_HEIGHT_SHOWS = f"If it moved, the height achieved shows it. {_TWICE} any further cut."
+_TILT_SHOWS = (
+    "If it moved, the side-to-side difference shows it. Re-indicate it before any further cut."
+)
+_OTHER_GAUGE = "Check it against a standard, measure with another, or ask the lead."
+_AT_THE_LATHE = {
+    Cutting.AHEAD: f"{_TWICE} you cut, or ask the lead.",
+    Cutting.BEGUN: _STOP,
+    Cutting.OVER: _HEIGHT_SHOWS,
+    Cutting.JUDGED: _HEIGHT_SHOWS,
+}
+TO_DO = {
+    "fixture": {
+        Cutting.AHEAD: "Re-indicate it before you cut, or ask the lead.",
+        Cutting.BEGUN: _STOP,
+        Cutting.OVER: _TILT_SHOWS,
+        Cutting.JUDGED: _TILT_SHOWS,
+    },
+    "lathe": _AT_THE_LATHE,
+    "edge": _AT_THE_LATHE,
+    "gauge": {
+        Cutting.AHEAD: _OTHER_GAUGE,
+        Cutting.BEGUN: _OTHER_GAUGE,
+        Cutting.OVER: _OTHER_GAUGE,
+        Cutting.JUDGED: "Readings of this job rest on it. Measure again with another before it is "
+        "released, or ask the lead.",
+    },
 }
 
 # How a job is made with it, what it misses, how it would stand once that is put right, and what

@@ -24,6 +24,15 @@ class BenchStep(StrEnum):
     VERDICT = "verdict"
 
 
+class Cutting(StrEnum):
+    """How far the newest round's cut is: what of it can still be put off, or only be judged."""
+
+    AHEAD = "ahead"
+    BEGUN = "begun"
+    OVER = "over"
+    JUDGED = "judged"
+
+
 class Standing(StrEnum):
     DONE = "done"
     SKIPPED = "skipped"
@@ -117,6 +126,16 @@ def next_step(state: str, newest: SoFar) -> BenchStep | None:
 def is_uncut(state: str, newest: Round) -> bool:
     """Whether no metal has come off in this job yet, in this round or one before."""
     return state in BEFORE_CUT and newest.number == 1
+
+
+def cutting(job: Job, newest: SoFar) -> Cutting:
+    """Of a job that is not closed."""
+    state = State(job.state)
+    if state in BEFORE_CUT:
+        return Cutting.AHEAD
+    if state == State.MEASURED:
+        return Cutting.JUDGED
+    return Cutting.BEGUN if passes_left(newest) else Cutting.OVER
 
 
 def _at_the_lathe(newest: SoFar) -> BenchStep:
