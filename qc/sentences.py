@@ -72,8 +72,8 @@ OF_A_VERDICT = {
     "cut_brings": "A cut of {depth_mm} would bring the height to {height_mm}{so_far}.{then}",
     "edge_would_rub": "Only {depth_mm} is left to {limit}, under the smallest chip of {chip_mm}: "
     "the edge would rub instead of cutting.{then}",
-    "nothing_more_off": "The height asks for no more off; more pieces or positions may settle the "
-    "rest.",
+    "nothing_more_off": "The height asks for no more off; what is left is for measuring, or for a "
+    "lead, to settle.",
 }
 OF_A_PLAN = {
     "at_target": "The gap is at or under target already, and cutting only narrows it.",

@@ -16,9 +16,10 @@ from dashboards.views.steps import go_on, show_step, step_form
 from qc import access
 from qc.actor import Actor
 from qc.lookups.pages.choices import leads
-from qc.lookups.record.jobs import job_record
+from qc.lookups.record.jobs import RoundRecord, job_record
 from qc.lookups.record.progress import BenchStep
-from qc.models import Role
+from qc.lookups.record.settling import Settling, settling
+from qc.models import Job, Role
 from qc.operations import closing
 
 DECIDE: dict[str, Callable[..., object]] = {
@@ -63,6 +64,12 @@ def verdict(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
         "may_correct": by.may(Role.LEAD if job.is_closed else Role.OPERATOR),
         "may_decide": by.may(Role.LEAD),
         "leads": leads(),
+        "settling": _settling(job, newest),
         "gap_table": gap_round_bore_table(gap_rows(job, newest), unit=by.person.unit),
     }
     return show_step(request, job, BenchStep.VERDICT, form, context)
+
+
+def _settling(job: Job, newest: RoundRecord) -> Settling | None:
+    """Of a job that can still be added to."""
+    return None if job.is_closed or newest.result is None else settling(newest.result)

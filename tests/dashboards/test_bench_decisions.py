@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from django.test import Client
 
-from qc.models import Job, State
+from qc.models import Job, ReadingSet, State
 from tests.dashboards.pages import SignedIn, form_on, send, send_again
 from tests.make import Shop, make_job
 
@@ -113,3 +113,71 @@ def test_a_closed_job_shows_who_closed_it_and_no_form(signed_in: SignedIn, shop:
     text = signed_in("lead").get(f"/jobs/{job.pk}/verdict").text
     assert "What becomes of it" not in text
     assert "Lena, " in text
+
+
+def undecided(shop: Shop, bench: Client, achieved: dict[int, str]) -> tuple[Job, str]:
+    """The job, and the page of its verdict."""
+    job = make_job(shop, state=State.CUT, serial="U-1")
+    typed = {f"at_{at}": gap for at, gap in achieved.items()}
+    why = {} if len(achieved) == 4 else {"why_fewer": "Plug hole in the way"}
+    send(bench, f"/jobs/{job.pk}/achieved", {**typed, **why, "gauge": shop.gauge.pk})
+    page = bench.get(f"/jobs/{job.pk}/verdict").text
+    assert "undecided</span>" in page
+    return job, page
+
+
+def adding(job: Job) -> str:
+    return f"/jobs/{job.pk}/sets/{ReadingSet.objects.get(job=job, kind='achieved').pk}/add"
+
+
+def test_an_undecided_verdict_asks_for_the_positions_that_show_evenness(
+    bench: Client, signed_in: SignedIn, shop: Shop
+) -> None:
+    job, page = undecided(shop, bench, {0: "0.50", 180: "0.50"})
+    assert "<b>Readings at 90° and 270°.</b>" in page
+    assert f'href="{adding(job)}">Add those readings</a>' in page
+    assert "not shown by these positions" in bench.get(f"/jobs/{job.pk}").text
+    assert adding(job) not in signed_in("viewer").get(f"/jobs/{job.pk}/verdict").text
+    send(bench, adding(job), {"at_90": "0.50", "at_270": "0.50"})
+    settled = bench.get(f"/jobs/{job.pk}/verdict").text
+    assert "What would settle it" not in settled
+    assert "accept</span>" in settled
+
+
+def test_an_undecided_verdict_says_how_many_pieces_would_settle_it(
+    bench: Client, shop: Shop
+) -> None:
+    """Side to side 0.046 of 0.060 at most: worked out in tests/numerics/test_settling.py."""
+    near = {0: "0.523", 90: "0.50", 180: "0.477", 270: "0.50"}
+    job, page = undecided(shop, bench, near)
+    assert "<b>4 pieces of solder at each position</b>, if they read as these do" in page
+    assert "there is 1 now" in page
+    assert f'href="{adding(job)}">Add pieces</a>' in page
+    for _ in range(3):
+        send(bench, adding(job), {f"at_{at}": gap for at, gap in near.items()})
+    assert "accept</span>" in bench.get(f"/jobs/{job.pk}/verdict").text
+
+
+def test_where_the_gauge_is_in_the_way_another_is_asked_for(bench: Client, shop: Shop) -> None:
+    shop.gauge.step_value, shop.gauge.step_mm = "0.02", "0.02"
+    shop.gauge.save()
+    near = {0: "0.523", 90: "0.50", 180: "0.477", 270: "0.50"}
+    job, page = undecided(shop, bench, near)
+    assert "<b>A finer gauge.</b>" in page
+    assert f'href="/jobs/{job.pk}/achieved">Measure again with another gauge</a>' in page
+
+
+def test_where_no_reading_settles_it_people_do(bench: Client, shop: Shop) -> None:
+    """Side to side 0.060 lies on its limit of 0.060, whatever the doubt."""
+    job, page = undecided(shop, bench, {0: "0.53", 90: "0.50", 180: "0.47", 270: "0.50"})
+    assert "<b>No more readings would</b>, if they read as these do. A lead decides" in page
+    assert adding(job) not in page.split("What would settle it")[1].split("</section>")[0]
+
+
+def test_a_decided_or_closed_job_asks_for_no_readings(
+    bench: Client, signed_in: SignedIn, shop: Shop, measured: Job
+) -> None:
+    assert "What would settle it" not in bench.get(f"/jobs/{measured.pk}/verdict").text
+    job, _ = undecided(shop, bench, {0: "0.50", 180: "0.50"})
+    send(signed_in("lead"), f"/jobs/{job.pk}/verdict", {"decision": "scrap", "why": "Cracked"})
+    assert "What would settle it" not in bench.get(f"/jobs/{job.pk}/verdict").text
