@@ -68,12 +68,23 @@ class PaysOut(Out):
     best_after_jobs = serializers.IntegerField(allow_null=True)
 
 
+class UnexplainedOut(Out):
+    """All that this flag suspected was found in order. more_jobs: of its own, would raise a flag
+    again if the shift is still there."""
+
+    flag = serializers.IntegerField(source="line.flag.pk")
+    more_jobs = serializers.IntegerField()
+
+
 class StandsOut(Out):
     """One entry a channel that it bears on; none for what has no measured job."""
 
     known = KnownOut(many=True)
     believed = BelievedOut(many=True, help_text="None while an open flag suspects it.")
-    pays = PaysOut(allow_null=True)
+    pays = PaysOut(
+        allow_null=True, help_text="Null too where it would leave out what is not explained."
+    )
+    unexplained = UnexplainedOut(allow_null=True)
 
 
 class Stands(Kind):

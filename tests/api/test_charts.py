@@ -95,12 +95,26 @@ def test_a_knocked_fixture_is_flagged_and_its_flag_closed(
     assert viewer.get("flags?open=true").json["results"] == []
 
 
+def test_a_shift_that_nothing_explains_is_told_in_place_of_a_forecast(
+    knocked: Shop, viewer: Bench, lead: Bench
+) -> None:
+    """It would take again the jobs that it took to raise the flag."""
+    [flag] = viewer.get("flags?open=true").json["results"]
+    took = flag["raised_by"]["job"] - flag["moved_at"]["job"] + 1
+    lead.post(f"flags/{flag['id']}/close", {"state": "none_found", "why": "No burr, no dirt"})
+    fixture = viewer.get(f"fixtures/{knocked.fixture.pk}/watched").json
+    assert fixture["pays"] is None
+    assert fixture["unexplained"] == {"flag": flag["id"], "more_jobs": took}
+    assert viewer.get(f"lathes/{knocked.lathe.pk}/watched").json["unexplained"] is None
+
+
 def how_it_stands(bench: Bench, shop: Shop) -> None:
     """A fixture with an open flag waits for it; its lathe is told of; all was recorded."""
     fixture = bench.get(f"fixtures/{shop.fixture.pk}/watched").json
     [known] = fixture["known"]
     assert (known["code"], known["channel"], known["own_jobs"]) == ("waits", "tilt", None)
     assert fixture["believed"] == []
+    assert fixture["unexplained"] is None
     assert fixture["pays"]["minutes"] == 25
     assert fixture["pays"]["pays_after_jobs"] >= 1
     assert fixture["pays"]["miss_probability"] > fixture["pays"]["miss_probability_set_right"]

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from copy import deepcopy
 from datetime import timedelta
+from decimal import Decimal
 
 import pytest
 from django.test import Client
 
-from qc.models import Flag, FlagState, Person, ServiceEvent
+from qc.models import DriftChannel, Flag, FlagState, Person, ServiceEvent, ServiceKind
 from qc.operations import resources
-from tests.cutting import cut_some
+from tests.cutting import cut_job, cut_some
 from tests.dashboards.pages import form_on
+from tests.flagged import make_flag
 from tests.make import NOON, Shop, make_shop
 
 LATER = NOON + timedelta(days=60)
@@ -178,3 +180,74 @@ def test_the_flags_page_says_what_to_do_and_keeps_what_was_decided(
     listed = lead.get("/flags").text
     assert "1 of 1 flags that were looked into had a cause." in listed
     assert "A chip under the plug" in listed
+
+
+def test_a_shift_that_nothing_explains_is_told_in_place_of_a_forecast(
+    shop: Shop, lead: Client, flag: Flag
+) -> None:
+    """All that was suspected is in order, and the watch forgets the move: it takes again the jobs
+    that it took from the knock to the flag, one fewer after each. A service ends the question."""
+    where, risks = f"/fixtures/{flag.fixture_id}", "The next job on it misses"
+    took = flag.raised_by.job_id - flag.moved_at.job_id + 1
+    assert took > 1
+    assert risks in lead.get(where).text
+    lead.post(f"/flags/{flag.pk}/close", {"state": "none_found", "why": "No burr, no dirt"})
+    closed = Flag.objects.get()
+    assert closed.state == FlagState.NONE_FOUND
+    page = lead.get(where).text
+    assert ">1 May 2026</time> is not explained.</b>" in page
+    assert f'<a href="/flags/{flag.pk}">the flag</a>' in page
+    assert "Look for what the watch does not follow" in page
+    assert f"about {took} more of its jobs would raise a flag again" in page
+    assert risks not in page
+    after = closed.closed_at + timedelta(days=1)
+    cut_job(shop, "after", at=after, learn=False)
+    page = lead.get(where).text
+    assert f"about {took - 1} more of its jobs" in page
+    assert "Too early to say in 1 job" in page
+    assert "no sign of a move" not in page.lower()
+    resources.record_service(
+        subject=shop.fixture,
+        kind=ServiceKind.REINDICATED,
+        as_left_mm=Decimal("0.005"),
+        by=shop.lead,
+        at=after + timedelta(days=1),
+    )
+    page = lead.get(where).text
+    assert "is not explained" not in page
+    assert risks in page
+
+
+def test_it_is_told_again_once_as_many_jobs_came_as_it_took(
+    shop: Shop, lead: Client, flag: Flag
+) -> None:
+    lead.post(f"/flags/{flag.pk}/close", {"state": "none_found", "why": "No burr, no dirt"})
+    after = Flag.objects.get().closed_at + timedelta(days=1)
+    cut_some(shop, 5, begin=after)
+    page = lead.get(f"/fixtures/{flag.fixture_id}").text
+    assert "is not explained" not in page
+    assert "The next job on it misses" in page
+
+
+def test_each_suspect_of_a_set_says_so_and_one_left_in_question_does_not(
+    shop: Shop, lead: Client, flag: Flag
+) -> None:
+    """The edge first: its lathe is still in question. The gauge was never suspected."""
+    edge, lathe = ("edge", shop.edge.pk), ("lathe", shop.lathe.pk)
+    on_edge = make_flag(
+        flag.raised_by,
+        kind="edge",
+        key=shop.edge.pk,
+        channel=DriftChannel.HEIGHT,
+        size=0.03,
+        suspects=[(*edge, 0.6), (*lathe, 0.38)],
+    )
+    pages = [f"/shop/edges/{shop.edge.pk}", f"/shop/lathes/{shop.lathe.pk}"]
+    told = {"state": "none_found", "why": "Looked", "looked_at": [f"edge {shop.edge.pk}"]}
+    lead.post(f"/flags/{on_edge.pk}/close", told)
+    assert Flag.objects.get(pk=on_edge.pk).is_open
+    assert ["is not explained" in lead.get(one).text for one in pages] == [False, False]
+    lead.post(f"/flags/{on_edge.pk}/close", {**told, "looked_at": [f"lathe {shop.lathe.pk}"]})
+    assert Flag.objects.get(pk=on_edge.pk).state == FlagState.NONE_FOUND
+    assert ["is not explained" in lead.get(one).text for one in pages] == [True, True]
+    assert "is not explained" not in lead.get(f"/shop/gauges/{shop.gauge.pk}").text

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from qc.actor import Actor
 from qc.lookups.flags.held_against import HeldAgainst, held_against
+from qc.lookups.flags.unexplained import Unexplained, unexplained
 from qc.lookups.pages.resource_lanes import ResourceLanes, resource_lanes
 from qc.lookups.watch.beliefs import (
     Believed,
@@ -22,12 +23,14 @@ from qc.models import DriftChannel
 @dataclass(frozen=True)
 class Stands:
     """held: the flags about it and those that suspect it. known, believed: one for each channel it
-    bears on, see there; pays: None for a person, and for what the watch does not know."""
+    bears on, see there; pays: None for a person, for what the watch does not know, and where it
+    would leave out a shift that is not explained."""
 
     held: HeldAgainst
     known: Sequence[Known] = ()
     believed: Sequence[Believed] = ()
     pays: WhatPays | None = None
+    unexplained: Unexplained | None = None
 
     @property
     def tells_doubt(self) -> bool:
@@ -50,11 +53,13 @@ def stands(kind: str, key: int, by: Actor, *, called: Called | None = None) -> S
     called = called or Called()
     # A gauge or a person may scatter more without any job missing for it.
     is_suspected = bool(held.channels - {DriftChannel.SPREAD})
+    shift = None if kind == "person" else unexplained(kind, key, by)
     return Stands(
         held=held,
         known=how_known(kind, key, watch, suspected=held.channels, whose=called.whose),
         believed=beliefs(kind, key, watch, suspected=held.channels, called=called),
-        pays=what_pays(kind, key, watch, is_flagged=is_suspected),
+        pays=None if shift else what_pays(kind, key, watch, is_flagged=is_suspected),
+        unexplained=shift,
     )
 
 
