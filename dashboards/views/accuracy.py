@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
@@ -10,6 +12,7 @@ from dashboards.figures.individuals import individuals_and_ewma, individuals_and
 from dashboards.views.accuracy_drawings import chart_rows, months_rows
 from dashboards.views.drawn import drawn
 from dashboards.views.ground import page, show
+from dashboards.views.months import until_of
 from qc import access
 from qc.actor import Actor
 from qc.lookups.pages.accuracy import (
@@ -43,7 +46,7 @@ def jobs(request: HttpRequest, by: Actor) -> HttpResponse:
 
 @page("accuracy")
 def months_figure(request: HttpRequest, by: Actor) -> HttpResponse:
-    found = _found(request)
+    found = _found(request, until=until_of(request))
     told = told_of(found, by, zone=timezone.get_current_timezone())
     return drawn(accuracy_over_months(months_rows(found, told), unit=by.person.unit))
 
@@ -54,12 +57,13 @@ def chart_figure(request: HttpRequest, by: Actor, channel: Channel) -> HttpRespo
     return drawn(individuals_and_ewma(chart_rows(chart), unit=by.person.unit))
 
 
-def _found(request: HttpRequest) -> AccuracyPage:
+def _found(request: HttpRequest, *, until: date | None = None) -> AccuracyPage:
     asked = request.GET.get("lathe")
     return accuracy_page(
         lathe=access.lathe(asked) if asked else None,
         zone=timezone.get_current_timezone(),
         now=timezone.now(),
+        until=until,
     )
 
 

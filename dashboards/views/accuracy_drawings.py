@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict, replace
+from datetime import date, datetime
 
 from django.utils.timezone import localtime
 
@@ -24,6 +26,7 @@ from qc.lookups.charts.error_charts import ErrorChart
 from qc.lookups.charts.shifts import Shifts, target_error_shifts
 from qc.lookups.pages.accuracy import AccuracyPage
 from qc.lookups.pages.fixture_page import label
+from qc.lookups.pages.months import Month
 from qc.lookups.pages.months_tally import Told
 from qc.models import Channel, Rule
 
@@ -42,7 +45,7 @@ def months_rows(page: AccuracyPage, told: Told) -> AccuracyOverMonths:
         misses=tuple(
             JobMiss(localtime(one.at), label(one.job_id, one.round_number), one.target_error_mm)
             for one in page.points
-            if months and localtime(one.at).date() >= months[0].month
+            if months and _is_within(one.at, months, until=page.until)
         ),
         months=tuple(
             MonthMean(
@@ -67,6 +70,12 @@ def months_rows(page: AccuracyPage, told: Told) -> AccuracyOverMonths:
             for one in told.raised
         ),
     )
+
+
+def _is_within(at: datetime, months: Sequence[Month], *, until: date | None) -> bool:
+    """Months drawn up to the newest job have no end."""
+    month = localtime(at).date().replace(day=1)
+    return month >= months[0].month and (until is None or month <= months[-1].month)
 
 
 def levels(found: Shifts) -> tuple[LevelSpan, ...]:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from datetime import date
+from urllib.parse import urlencode
+
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 from django.utils.timezone import localtime
@@ -25,6 +28,7 @@ from qc.lookups.charts.shifts import (
     target_error_shifts,
 )
 from qc.lookups.pages.accuracy import (
+    AccuracyPage,
     accuracy_page,
     points_of,
     told_of,
@@ -39,7 +43,7 @@ SPREAD_WAYS = ("more", "less")
 def months(request: HttpRequest, by: Actor) -> HttpResponse:
     lathe, unit = lathe_of(request), by.person.unit
     zone = timezone.get_current_timezone()
-    found = accuracy_page(lathe=lathe, zone=zone, now=timezone.now())
+    found = accuracy_page(lathe=lathe, zone=zone, now=timezone.now(), until=until_of(request))
     told = told_of(found, by, zone=zone)
     errors, spreads = target_error_shifts(found.points), spread_shifts(found.points)
     context = {
@@ -55,6 +59,7 @@ def months(request: HttpRequest, by: Actor) -> HttpResponse:
             levels(spreads), marks(spreads, SPREAD_WAYS), unit=unit, signed=False
         ),
         "query": f"?lathe={lathe.pk}" if lathe else "",
+        "months_query": _months_query(found),
     }
     return show(request, "dashboards/accuracy/months.html", context)
 
@@ -76,6 +81,21 @@ def spread_figure(request: HttpRequest, by: Actor) -> HttpResponse:
 def lathe_of(request: HttpRequest) -> Lathe | None:
     asked = request.GET.get("lathe")
     return access.lathe(asked) if asked else None
+
+
+def _months_query(found: AccuracyPage) -> str:
+    asked = {} if found.lathe is None else {"lathe": found.lathe.pk}
+    until = {} if found.until is None else {"until": f"{found.until:%Y-%m}"}
+    return f"?{urlencode(asked | until)}" if asked or until else ""
+
+
+def until_of(request: HttpRequest) -> date | None:
+    """The last month asked for, as in 2026-03; None for the newest, and for what names none."""
+    try:
+        asked = date.fromisoformat(f"{request.GET.get('until', '')}-01")
+    except ValueError:
+        return None
+    return asked if asked <= timezone.localdate() else None
 
 
 def _told(found: Shifts, ways: tuple[str, str], *, unit: str) -> dict[str, object]:

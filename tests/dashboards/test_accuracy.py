@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 
 from django.test import Client
 
-from qc.models import ServiceKind
+from qc.models import DriftChannel, ServiceKind
 from qc.operations import resources
 from tests.cutting import cut_job, cut_some
 from tests.dashboards.counting import queries_of
@@ -80,6 +80,52 @@ def test_the_months_tell_of_flags_services_and_misses_as_one_may_know(
     assert "flag raised:" not in hidden
     assert "Of 1 job that missed, 0 used what an open flag suspected." in hidden
     assert "Oskar" not in viewer.get("/accuracy/months.json").text
+
+
+def test_months_too_old_for_the_page_are_a_step_back(shop: Shop, bench: Client) -> None:
+    """18 months up to March 2026 begin with October 2024; the service and the miss are older."""
+    long_ago = datetime(2024, 8, 5, 12, tzinfo=UTC)
+    for n in range(2):
+        at = long_ago - timedelta(days=40 * n)
+        cut_job(shop, f"old-{n}", height=0.58, at=at, learn=False)
+    resources.record_service(
+        subject=shop.edge, kind=ServiceKind.EDGE_CHANGED, by=shop.lead, at=long_ago
+    )
+    cut_job(shop, "new", at=NOON, learn=False)
+    for page in ("/accuracy", "/accuracy/months"):
+        told = bench.get(page).text
+        assert "These are the months from March 2026 on." in told
+        assert '<a href="/accuracy/months?until=2024-08">Earlier months</a>' in told
+        assert "The newest months" not in told
+    back = bench.get("/accuracy/months?until=2024-08").text
+    assert "<h1>Months up to August 2024</h1>" in back
+    assert "These are the months from June 2024 to August 2024." in back
+    assert '<a href="/accuracy/months">The newest months</a>' in back
+    assert "Earlier months" not in back
+    assert "1 service counts as 15 minutes" in back
+    assert "Of 2 jobs that missed" in back
+    assert 'data-figure-url="/accuracy/months.json?until=2024-08"' in back
+    drawn = bench.get("/accuracy/months.json?until=2024-08").json()
+    assert drawn["layout"]["xaxis"]["range"] == ["2024-06-01", "2024-09-01"]
+    assert "This is June 2024 alone." in bench.get("/accuracy/months?until=2024-06").text
+    own = bench.get(f"/accuracy/months?lathe={shop.lathe.pk}").text
+    assert f'href="/accuracy/months?lathe={shop.lathe.pk}&amp;until=2024-08"' in own
+    assert "No job was measured up to May 2019." in bench.get("/accuracy/months?until=2019-05").text
+    for asked in ("", "2024", "2024-13", "soon", "9999-12", "0001-01"):
+        assert bench.get(f"/accuracy/months?until={asked}").status_code == 200
+
+
+def test_what_came_after_the_months_asked_for_is_not_told_with_them(
+    shop: Shop, bench: Client
+) -> None:
+    round_ = cut_job(shop, "old", at=NOON - timedelta(days=900), learn=False).rounds.get()
+    cut_job(shop, "late", height=0.58, at=NOON, learn=False)
+    make_flag(round_, kind="edge", key=shop.edge.pk, channel=DriftChannel.HEIGHT)
+    resources.record_service(
+        subject=shop.edge, kind=ServiceKind.EDGE_CHANGED, by=shop.lead, at=NOON
+    )
+    assert "1 flag raised" in bench.get("/accuracy/months").text
+    assert "Flags, services and misses" not in bench.get("/accuracy/months?until=2024-01").text
 
 
 def test_an_unknown_lathe_is_not_found(bench: Client) -> None:

@@ -16,8 +16,8 @@ from qc.lookups.pages.accuracy import (
 )
 from qc.lookups.pages.months import (
     Month,
-    are_older,
     mean_of,
+    month_before,
     months_of,
 )
 from qc.lookups.record.channels import measured_rounds
@@ -80,7 +80,11 @@ def test_months_without_jobs_are_left_out_and_those_long_ago_too(shop: Shop) -> 
     cut_job(shop, "oldest", at=datetime(2024, 10, 1, 12, tzinfo=UTC), learn=False)
     told = months(shop, [0.0])
     assert [one.month for one in told] == [date(2024, 10, 1), date(2026, 3, 1)]
-    assert are_older(measured_rounds(), told, zone=DUBLIN)
+    assert month_before(measured_rounds(), told, zone=DUBLIN) == date(2024, 9, 1)
+    signals = Signal.objects.all()
+    earlier = months_of(measured_rounds(), signals, zone=DUBLIN, until=date(2024, 10, 31))
+    assert [one.month for one in earlier] == [date(2024, 9, 1), date(2024, 10, 1)]
+    assert month_before(measured_rounds(), earlier, zone=DUBLIN) is None
 
 
 def test_a_month_counts_the_jobs_that_made_signals_not_the_signals(shop: Shop) -> None:

@@ -22,8 +22,8 @@ from qc.lookups.charts.scopes import scope_of
 from qc.lookups.pages.months import (
     Mean,
     Month,
-    are_older,
     mean_of,
+    month_before,
     months_of,
 )
 from qc.lookups.pages.months_tally import Told, months_tally
@@ -72,10 +72,11 @@ class Steadiness:
 @dataclass(frozen=True, eq=False)
 class AccuracyPage:
     """`lathe` None is the whole shop. points: the newest jobs, jobs_before of them on the chart.
-    months: the last ones, with every job of theirs. lately: the last jobs together. leaning_since:
+    months: the last ones, up to that of `until` where there is one, with every job of theirs;
+    earlier: the last month with a job before them. lately: the last jobs together. leaning_since:
     the first month of the unbroken run, up to now, of months that lean as the last jobs do; None
-    where the newest month does not; leans_before: the run fills all months told, and there are
-    older ones.
+    where the newest month does not, or earlier ones are looked at; leans_before: the run fills all
+    months told, and there are older ones.
     promise: of the points since the shop has been steady; None while it is not.
     tolerance_mm: the narrowest below and above target among the points, None without jobs.
     """
@@ -84,6 +85,8 @@ class AccuracyPage:
     lathes: Sequence[Lathe]
     points: Sequence[JobPoint]
     months: Sequence[Month]
+    until: date | None
+    earlier: date | None
     lately: Mean | None
     lately_inside: int
     last_outside: JobPoint | None
@@ -102,17 +105,20 @@ class AccuracyPage:
         return self.charts[Channel.TARGET_ERROR].jobs_before
 
 
-def accuracy_page(*, lathe: Lathe | None, zone: tzinfo, now: datetime) -> AccuracyPage:
+def accuracy_page(
+    *, lathe: Lathe | None, zone: tzinfo, now: datetime, until: date | None = None
+) -> AccuracyPage:
     """What the page of the whole shop or of one lathe shows; months by the calendar of `zone`."""
     results, points = _results(lathe), points_of(lathe)
     charts = {channel: error_chart(channel, lathe=lathe, points=points) for channel in Channel}
     signals = Signal.objects.filter(lathe=lathe, withdrawn_at=None)
-    months = months_of(results, signals, zone=zone)
+    months = months_of(results, signals, zone=zone, until=until)
+    earlier = month_before(results, months, zone=zone)
     last = points[-LATELY:]
     lately = None
     if len(last) >= FEWEST_FOR_A_MEAN:
         lately = mean_of([one.target_error_mm for one in last])
-    leaning = _leaning(months, lately)
+    leaning = _leaning(months, lately) if until is None else []
     policy = shop_policy()
     steady = steadiness(charts[Channel.TARGET_ERROR])
     return AccuracyPage(
@@ -120,11 +126,13 @@ def accuracy_page(*, lathe: Lathe | None, zone: tzinfo, now: datetime) -> Accura
         lathes=list(Lathe.objects.order_by("name")),
         points=points,
         months=months,
+        until=until,
+        earlier=earlier,
         lately=lately,
         lately_inside=sum(one.is_inside for one in last),
         last_outside=next((one for one in reversed(points) if not one.is_inside), None),
         leaning_since=leaning[0].month if leaning else None,
-        leans_before=are_older(results, months, zone=zone) and leaning == months,
+        leans_before=earlier is not None and leaning == months,
         steady=steady,
         promise=_promise(points, steady),
         charts=charts,
@@ -137,7 +145,9 @@ def accuracy_page(*, lathe: Lathe | None, zone: tzinfo, now: datetime) -> Accura
 def told_of(page: AccuracyPage, by: Actor, *, zone: tzinfo) -> Told:
     """Flags, services and misses of the page's months, as this reader may know of them."""
     months = [one.month for one in page.months]
-    return months_tally(_results(page.lathe), by, lathe=page.lathe, months=months, zone=zone)
+    return months_tally(
+        _results(page.lathe), by, lathe=page.lathe, months=months, zone=zone, until=page.until
+    )
 
 
 def points_of(lathe: Lathe | None, *, since: datetime | None = None) -> list[JobPoint]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, time, tzinfo
+from datetime import date, datetime, time, timedelta, tzinfo
 
 import numpy as np
 from django.db.models import Avg, Case, Count, Exists, F, OuterRef, Q, QuerySet, StdDev, Value, When
@@ -13,7 +13,7 @@ from django.db.models import Avg, Case, Count, Exists, F, OuterRef, Q, QuerySet,
 from qc.models import JobResult, Signal
 from qc.numerics.uncertainty import combine, mean_u
 
-# So many, the newest job's among them, are told.
+# So many at a time are told, the newest job's among them.
 MONTHS = 18
 CONFIDENCE = 0.95
 INSIDE = Q(
@@ -66,15 +66,21 @@ def mean_of(errors: Sequence[float]) -> Mean:
 
 
 def months_of(
-    results: QuerySet[JobResult], signals: QuerySet[Signal], *, zone: tzinfo
+    results: QuerySet[JobResult],
+    signals: QuerySet[Signal],
+    *,
+    zone: tzinfo,
+    until: date | None = None,
 ) -> list[Month]:
     """The last MONTHS of the calendar of `zone` up to the newest job's, oldest first, without those
-    that have no job."""
+    that have no job. until: a day of the last month to tell of."""
+    if until is not None:
+        results = results.filter(measured_at__lt=month_after(until, zone=zone))
     newest = results.reverse().values_list("measured_at", flat=True).first()
     if newest is None:
         return []
     months = _back_from(newest.astimezone(zone).date())
-    starts = [datetime.combine(one, time.min, tzinfo=zone) for one in months]
+    starts = [begins(one, zone=zone) for one in months]
     rows = (
         results.order_by()
         .filter(measured_at__gte=starts[-1])
@@ -103,12 +109,24 @@ def months_of(
     ]
 
 
-def are_older(results: QuerySet[JobResult], months: Sequence[Month], *, zone: tzinfo) -> bool:
-    """Whether any of these jobs was measured before the oldest month told."""
+def month_before(
+    results: QuerySet[JobResult], months: Sequence[Month], *, zone: tzinfo
+) -> date | None:
+    """The first day of the last month before those told that has any of these jobs."""
     if not months:
-        return False
-    first = datetime.combine(months[0].month, time.min, tzinfo=zone)
-    return results.filter(measured_at__lt=first).exists()
+        return None
+    older = results.filter(measured_at__lt=begins(months[0].month, zone=zone))
+    newest = older.reverse().values_list("measured_at", flat=True).first()
+    return None if newest is None else newest.astimezone(zone).date().replace(day=1)
+
+
+def begins(month: date, *, zone: tzinfo) -> datetime:
+    return datetime.combine(month, time.min, tzinfo=zone)
+
+
+def month_after(day: date, *, zone: tzinfo) -> datetime:
+    """When the month after that of this day begins."""
+    return begins((day.replace(day=1) + timedelta(days=31)).replace(day=1), zone=zone)
 
 
 def _back_from(newest: date) -> list[date]:

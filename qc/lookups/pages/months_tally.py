@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, fields
-from datetime import date, datetime, time, tzinfo
+from datetime import UTC, date, datetime, tzinfo
 from functools import reduce
 from operator import or_
 
@@ -19,7 +19,7 @@ from qc.actor import Actor
 from qc.lookups.charts.scopes import scope_of
 from qc.lookups.flags.lines import FlagLine
 from qc.lookups.flags.told import flag_lines, flags_for
-from qc.lookups.pages.months import INSIDE
+from qc.lookups.pages.months import INSIDE, begins, month_after
 from qc.lookups.shop.policy import shop_policy
 from qc.lookups.watch.own_jobs import OWN
 from qc.lookups.watch.what_pays import MINUTES
@@ -29,6 +29,7 @@ from qc.models import FlagState, JobResult, Lathe, ServiceEvent
 MOST_FLAGS = 200
 MOST_SERVICES = 300
 
+FOREVER = datetime.max.replace(tzinfo=UTC)
 # Just at the limit is within it, whatever the last digits of the sum come to.
 ROUNDING_MM2 = 1e-9
 
@@ -107,14 +108,17 @@ def months_tally(
     lathe: Lathe | None,
     months: Sequence[date],
     zone: tzinfo,
+    until: date | None = None,
 ) -> Told:
-    """From the first day of the first of these months on, oldest first. results: the jobs told of;
-    with a lathe, flags and services are its own and its edges'."""
+    """From the first day of the first of these months on, oldest first; up to the end of the month
+    of `until`, where there is one. results: the jobs told of; with a lathe, flags and services are
+    its own and its edges'."""
     if not months:
         return Told()
-    since = _begins(months[0], zone)
-    lines = _flags(by, lathe, since)
-    services = _services(lathe, since)
+    since = begins(months[0], zone=zone)
+    before = FOREVER if until is None else month_after(until, zone=zone)
+    lines = _flags(by, lathe, since, before)
+    services = _services(lathe, since, before)
     minutes = {kind: getattr(shop_policy(), name) for kind, name in MINUTES.items()}
     raised = [one for one in lines if one.flag.raised_at >= since]
     found = [
@@ -124,7 +128,8 @@ def months_tally(
             for one in services
         ),
     ]
-    missed = _with_evenness(results.filter(measured_at__gte=since)).filter(_missed())
+    drawn = results.filter(measured_at__gte=since, measured_at__lt=before)
+    missed = _with_evenness(drawn).filter(_missed())
     found += [(month, Tally(misses=jobs)) for month, jobs in _counted(missed, months, zone)]
     on_flagged = _on_flagged(lines)
     if on_flagged is not None:
@@ -136,16 +141,16 @@ def months_tally(
     return Told(told, raised, services)
 
 
-def _flags(by: Actor, lathe: Lathe | None, since: datetime) -> list[FlagLine]:
-    """Those that stood open at any time since."""
+def _flags(by: Actor, lathe: Lathe | None, since: datetime, before: datetime) -> list[FlagLine]:
+    """Those that stood open at any time between."""
     own = Q() if lathe is None else Q(lathe=lathe) | Q(edge__lathe=lathe)
     standing = Q(closed_at=None) | Q(closed_at__gte=since)
-    return flag_lines(flags_for(by).filter(own, standing)[:MOST_FLAGS], by)
+    return flag_lines(flags_for(by).filter(own, standing, raised_at__lt=before)[:MOST_FLAGS], by)
 
 
-def _services(lathe: Lathe | None, since: datetime) -> list[ServiceEvent]:
+def _services(lathe: Lathe | None, since: datetime, before: datetime) -> list[ServiceEvent]:
     own = Q() if lathe is None else scope_of(lathe).services()
-    newest = ServiceEvent.objects.filter(own, at__gte=since).order_by("-at")
+    newest = ServiceEvent.objects.filter(own, at__gte=since, at__lt=before).order_by("-at")
     return list(newest.select_related("fixture", "lathe", "edge", "gauge")[:MOST_SERVICES])
 
 
@@ -190,15 +195,11 @@ def _counted(
 ) -> list[tuple[date, int]]:
     """How many of these in each month that has one."""
     newest_first = [
-        When(measured_at__gte=_begins(one, zone), then=Value(n))
+        When(measured_at__gte=begins(one, zone=zone), then=Value(n))
         for n, one in reversed(list(enumerate(starts)))
     ]
     rows = results.order_by().annotate(nth=Case(*newest_first)).values("nth")
     return [(starts[row["nth"]], row["jobs"]) for row in rows.annotate(jobs=Count("pk"))]
-
-
-def _begins(month: date, zone: tzinfo) -> datetime:
-    return datetime.combine(month, time.min, tzinfo=zone)
 
 
 def _month(at: datetime, zone: tzinfo) -> date:
