@@ -134,6 +134,15 @@ class DoubtfulUnit(Doubtful):
     )
 
 
+class DoubtfulFixture(Doubtful):
+    code = "fixture_doubtful"
+    message = (
+        "{fixture} has held other engines, and no {family} yet. Does it fit a bore of {bore_mm}? "
+        "Choose another, or confirm that it does."
+    )
+    fields = ("fixture",)
+
+
 class DoubtfulDial(Doubtful):
     code = "dial_doubtful"
     message = (
@@ -182,6 +191,15 @@ class ServiceOfRetired(Retired):
 class AlreadyThere(ShopError):
     code = "already_there"
     message = "{what} {name} exists already. Choose another name."
+
+
+class KnownHere(AlreadyThere):
+    """`key` is of the one the shop knows."""
+
+    message = (
+        "{what} {name} is known here already. Choose it from the list instead of describing it "
+        "as a new one."
+    )
 
 
 class NotThere(ShopError):

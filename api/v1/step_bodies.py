@@ -95,6 +95,9 @@ class SetUpIn(Body):
     dial_factor = StrictNumber(
         max_digits=7, decimal_places=5, required=False, help_text="The lathe's where left out."
     )
+    confirm = StrictYesNo(
+        required=False, help_text="The fixture fits although it never held this family."
+    )
 
 
 class IndicatingIn(ReadingsIn):

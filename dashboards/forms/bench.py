@@ -29,6 +29,7 @@ class BenchForm(forms.Form):
         for field in self.fields.values():
             if isinstance(field, LengthField):
                 field.unit = self.unit
+            _say_what_is_missing(field)
 
     def add_fields(self) -> None:
         """For forms whose fields depend on what is sent or shown; `data` and `initial` are set."""
@@ -39,6 +40,15 @@ class BenchForm(forms.Form):
         asked = self.data.get(self.add_prefix("unit"), self.initial.get("unit", unit))
         self.fields["unit"].initial = unit
         return Unit(asked if asked in list(Unit) else unit)
+
+
+def _say_what_is_missing(field: forms.Field) -> None:
+    """Which box is empty, and what to do; unless the form has words of its own."""
+    if field.error_messages["required"] == forms.Field.default_error_messages["required"]:
+        is_choice = isinstance(field, forms.ChoiceField)
+        todo = "Choose one." if is_choice else "Fill it in."
+        what = "Nothing is chosen" if is_choice else "Nothing is written"
+        field.error_messages["required"] = f"{what} under “{field.label}”. {todo}"
 
 
 class StepForm(BenchForm):

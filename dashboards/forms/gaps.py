@@ -42,9 +42,7 @@ class GapForm(ReadingsForm):
     )
     measured_by = pick("Measured by")
     bolts_torqued = forms.BooleanField(label="Bolts at working torque", required=False)
-    why_fewer = why_field(
-        "Why fewer than four positions", help_text="Only when one of the four is left empty."
-    )
+    why_fewer = why_field("Why fewer than four positions")
     why_again = why_field("Why it is taken again")
     note = why_field("Note")
     confirm = confirm_field()

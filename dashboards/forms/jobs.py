@@ -116,4 +116,4 @@ class DecisionForm(StepForm):
             (SCRAP, "Scrap"),
         ]
     )
-    why = why_field("Reason", help_text="Needed for all but a plain release or a cut asked for.")
+    why = why_field("Reason")

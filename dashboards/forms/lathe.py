@@ -57,6 +57,7 @@ class SetUpForm(StepForm):
         ),
         widget=forms.TextInput(attrs=GAUGE_TYPES),
     )
+    confirm = confirm_field()
 
     def offer_fixtures(self, family: EngineFamily) -> None:
         """Those that have held an engine of this family come first."""

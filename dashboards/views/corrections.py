@@ -43,7 +43,7 @@ def skip(request: HttpRequest, by: Actor, number: int, step: str) -> HttpRespons
         "button": "Skip it",
         "back_to": step,
     }
-    return _answer(request, by, job, form, do, told, "Skipped.")
+    return _answer(request, by, job, form, do, told, "The step is left out.")
 
 
 @page("jobs", role=Role.OPERATOR, to="record a job")
@@ -164,7 +164,9 @@ def add(request: HttpRequest, by: Actor, number: int, key: int) -> HttpResponse:
         ),
         "button": "Add them",
     }
-    return _answer(request, by, job, form, do, told, "Added.", typed=("confirm",))
+    return _answer(
+        request, by, job, form, do, told, "The readings are added to the set.", typed=("confirm",)
+    )
 
 
 def _answer(

@@ -8,7 +8,7 @@ from uuid import uuid4
 from django.core.paginator import Paginator
 from django.db import transaction
 from django.db.models import QuerySet
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect
 from django.utils import timezone
 
@@ -36,6 +36,7 @@ from qc.models import Cylinder, Job, Resource, Role
 from qc.operations import engines, opening
 
 A_PAGE = 25
+USE_KNOWN = "use_known"
 
 
 @page("jobs")
@@ -69,7 +70,7 @@ def new(request: HttpRequest, by: Actor) -> HttpResponse:
     """A cylinder the shop knows is found by words in the address, or a new one is described."""
     words, chosen = request.GET.get("words", ""), _key(request, "cylinder")
     form = NewJobForm(
-        sent(request),
+        _with_known(sent(request)),
         words=words,
         chosen=chosen,
         unit=by.person.unit,
@@ -80,6 +81,16 @@ def new(request: HttpRequest, by: Actor) -> HttpResponse:
         choose_unit(by, form.cleaned_data["unit"])
         return redirect("dashboards:as_found", opened[0].pk)
     return show(request, "dashboards/jobs/new.html", {"words": words}, form=form)
+
+
+def _with_known(told: QueryDict | None) -> QueryDict | None:
+    """The form as sent; or, by the button that offers the cylinder known under the serial typed,
+    the same with that cylinder chosen."""
+    if told is None or USE_KNOWN not in told:
+        return told
+    chosen = told.copy()
+    chosen["cylinder"], chosen["family"], chosen["serial"] = str(told[USE_KNOWN]), "", ""
+    return chosen
 
 
 def _key(request: HttpRequest, name: str) -> int | None:

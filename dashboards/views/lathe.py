@@ -84,6 +84,7 @@ def set_up(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
             clocking_deg=told["clocking"],
             operator=access.person(told["operator"]),
             dial_factor=form.factor(),
+            confirm=form.cleaned_data["confirm"],
             by=by,
             at=timezone.now(),
             expected_version=form.expected_version,

@@ -21,16 +21,18 @@ from qc.actor import Actor
 from qc.errors import ChangedMeanwhile
 from qc.lookups.flags.suspected import warnings_for
 from qc.lookups.flags.trials import trial_of
-from qc.lookups.record.jobs import job_record
+from qc.lookups.record.jobs import JobRecord, job_record
 from qc.lookups.record.journal import entries_since
 from qc.lookups.record.progress import (
     BenchStep,
     Standing,
+    cut_so_far,
     cutting,
     is_uncut,
     progress,
+    standing_passes,
 )
-from qc.models import Job, Role
+from qc.models import Job, Role, State
 
 S = TypeVar("S", bound=StepForm)
 R = TypeVar("R", bound=ReadingsForm)
@@ -58,6 +60,14 @@ class StepLink:
     is_open: bool
 
 
+def state_words(record: JobRecord) -> str:
+    """The job's state as people say it, with the passes taken while it is being cut."""
+    so_far = cut_so_far(record.job.state, record.newest)
+    if so_far is None:
+        return str(record.job.get_state_display())
+    return f"being cut, pass {so_far[0]} of {so_far[1]} taken"
+
+
 def job_facts(number: int, by: Actor) -> dict[str, Any]:
     """The job as it is in the database now, whatever a refused save did to the row in hand, and
     what open flags warn of."""
@@ -76,6 +86,7 @@ def job_facts(number: int, by: Actor) -> dict[str, Any]:
         "record": record,
         "job": record.job,
         "newest": record.newest,
+        "state_words": state_words(record),
         "is_uncut": is_uncut(record.job.state, record.newest.round),
         "is_lead": by.may(Role.LEAD),
         "warned": [] if record.job.is_closed else warnings_for(record.newest.round, by),
@@ -97,6 +108,8 @@ def show_step(
     facts = job_facts(job.pk, Actor(request.user))  # type: ignore[arg-type]
     here = next(one for one in facts["steps"] if one.step == step)
     facts |= {"here": here, "unit": str(form.unit)}
+    if job.state == State.CUT and not here.is_open:
+        facts["in_the_way"] = standing_passes(facts["newest"])
     facts |= conflict(form, facts["job"])
     template = f"dashboards/jobs/steps/{step}.html"
     return show(request, template, {**facts, **(context or {})}, form=form)

@@ -17,6 +17,7 @@ from qc.errors import (
     AlreadyThere,
     BadInput,
     ChangedMeanwhile,
+    KnownHere,
     NegativeLength,
     Retired,
     RodTooShort,
@@ -220,7 +221,10 @@ def register_cylinder(
                 registered_at=at,
             )
     except IntegrityError:
-        raise AlreadyThere(what=f"{family} cylinder", name=serial, fields=("serial",)) from None
+        known = Cylinder.objects.get(family=family, serial=serial)
+        raise KnownHere(
+            what=f"{family} cylinder", name=serial, key=known.pk, fields=("serial",)
+        ) from None
     journal.note(
         by,
         "cylinder.registered",

@@ -47,7 +47,7 @@ def cut_or_reason(job: Job, round_: Round, why: str, *, by: Actor, at: datetime)
     if cut or skipped:
         return
     if not why.strip():
-        raise StepMissing(missing="No depth cut: the passes of this round", fields=("why_no_cut",))
+        raise StepMissing(missing="A cut in this round", fields=("why_no_cut",))
     note_skip(round_, Step.PASSES, why=why, by=by, at=at)
 
 

@@ -8,7 +8,7 @@ from decimal import Decimal
 from django.db import transaction
 
 from qc.actor import Actor
-from qc.errors import BadInput
+from qc.errors import BadInput, DoubtfulFixture
 from qc.models import Fixture, Flag, Job, Lathe, Person, Role, Round, State, ToolEdge
 from qc.operations import journal
 from qc.operations.answers import renew_indicated
@@ -31,12 +31,14 @@ def record_set_up(
     tells_apart: Flag | None = None,
     asked: str = "",
     expected_version: int | None = None,
+    confirm: bool = False,
 ) -> Round:
     """Say what holds and what cuts the cylinder.
 
     tells_apart: the flag whose suspects this job is to tell apart; asked: what that takes.
     clocking_deg: the position on the engine's clock at which the fixture's index mark stands;
     None keeps the job off the fixture's tilt chart. dial_factor defaults to the lathe's.
+    confirm: the fixture fits although it has never held an engine of this family.
     """
     by.must_be(Role.OPERATOR, to="record a job")
     round_ = take_turn(job, needed=[State.PLANNED, State.SET_UP], expected_version=expected_version)
@@ -50,6 +52,8 @@ def record_set_up(
     factor = lathe.dial_factor if dial_factor is None else dial_factor
     if not 0 < factor <= 1:
         raise BadInput(why="The dial factor is above 0 and at most 1.", fields=("dial_factor",))
+    if not confirm and fixture.pk != round_.fixture_id:
+        _has_held_its_like(fixture, job)
     before = _set_up_facts(round_)
     if round_.edge_id != edge.pk:
         _drop_correction(round_)
@@ -85,6 +89,17 @@ def record_set_up(
     renew_indicated(round_, at=at)
     move_on(job, round_)
     return round_
+
+
+def _has_held_its_like(fixture: Fixture, job: Job) -> None:
+    """An arbor is made for a bore, and nothing on record says which: what it has held does. Nothing
+    is asked about a fixture, or a family, that is new here."""
+    family, others = job.cylinder.family, Round.objects.exclude(job=job)
+    on_it = others.filter(fixture=fixture)
+    if not on_it.exists() or on_it.filter(job__cylinder__family=family).exists():
+        return
+    if others.filter(job__cylinder__family=family, fixture__isnull=False).exists():
+        raise DoubtfulFixture(fixture=fixture.name, family=family.name, bore_mm=family.bore_mm)
 
 
 def _drop_correction(round_: Round) -> None:

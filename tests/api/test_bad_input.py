@@ -146,7 +146,7 @@ BAD = {
         readings_with(EVEN),
         409,
         "step_missing",
-        "No depth cut: the passes of this round is not recorded.",
+        "A cut in this round is not recorded.",
         ["why_no_cut"],
         mended_by={"why_no_cut": "Cut on the other lathe, the dial was not written down"},
     ),

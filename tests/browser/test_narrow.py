@@ -71,6 +71,12 @@ def test_no_page_with_readings_scrolls_sideways(
                         folded.click()
                 assert page.locator("table").count(), name
                 found[name] = page.evaluate("document.documentElement.scrollWidth")
+                if name == "plan":
+                    row = page.locator("table.in-line tbody tr").first
+                    for label in ("Before", "After", "Change"):
+                        cell = row.locator(f'td[data-label="{label}"]').bounding_box()
+                        assert cell is not None, label
+                        assert cell["x"] + cell["width"] <= PHONE["width"], label
         bench.open(f"/jobs/{jobs[State.SET_UP].pk}/passes")
         aim, box = (
             page.locator(".numeral dd").bounding_box(),

@@ -102,6 +102,39 @@ def test_a_pass_is_void_and_replaced_and_the_depth_follows(bench: Client, measur
     assert "Void: Misread" in bench.get(f"/jobs/{measured.pk}").text
 
 
+def test_the_reason_for_fewer_positions_goes_when_the_fourth_is_added(
+    bench: Client, shop: Shop
+) -> None:
+    job = make_job(shop)
+    three = {"at_0": "1.02", "at_90": "1.03", "at_180": "1.02", "why_fewer": "Port in the way"}
+    send(bench, f"/jobs/{job.pk}/as-found", {**three, "gauge": shop.gauge.pk})
+    page, reason = f"/jobs/{job.pk}/as-found", "Why fewer positions</dt><dd>Port in the way"
+    assert reason in bench.get(page).text
+    taken = ReadingSet.objects.get()
+    added = send(bench, f"/jobs/{job.pk}/sets/{taken.pk}/add", {"at_270": "1.01", "what": "piece"})
+    said = bench.get(added.headers["Location"]).text
+    assert "The readings are added to the set." in said
+    assert reason not in bench.get(page).text
+    taken.refresh_from_db()
+    assert taken.why_fewer == "Port in the way"
+
+
+def test_a_box_says_truly_whether_it_may_stay_empty(bench: Client, shop: Shop) -> None:
+    def label(address: str, of: str) -> str:
+        text = bench.get(address).text
+        return text[text.index(f'for="id_{of}"') :].split("</label>")[0]
+
+    planned, found = make_job(shop, state=State.PLANNED), make_job(shop, serial="C-2")
+    set_up = f"/jobs/{planned.pk}/set-up"
+    assert "(optional)" not in label(set_up, "clocking")
+    assert "(for a compound at an angle)" in label(set_up, "dial_factor")
+    assert "(optional)" not in label(f"/jobs/{planned.pk}/as-found", "why_again")
+    assert "(when one of the four is left empty)" in label(
+        f"/jobs/{found.pk}/as-found", "why_fewer"
+    )
+    assert "(optional)" in label(f"/jobs/{found.pk}/as-found", "note")
+
+
 def test_a_piece_and_then_its_second_crush_are_added(bench: Client, measured: Job) -> None:
     taken = ReadingSet.objects.get(kind=Kind.ACHIEVED)
     address = f"/jobs/{measured.pk}/sets/{taken.pk}/add"

@@ -97,7 +97,7 @@ def test_a_target_under_the_floor_is_shown_and_leaves_no_cylinder_behind(
     [
         ({"serial": "K-1"}, "Choose the new cylinder"),
         ({"family": "ours", "serial": ""}, "serial or a mark"),
-        ({"family": "ours", "serial": "C-1"}, "exists already"),
+        ({"family": "ours", "serial": "C-1"}, "is known here already"),
         ({"family": "ours", "serial": "K-1", "earlier_cut": "-1"}, "not negative"),
         ({"family": "ours", "serial": "K-1", "tol_plus": "0"}, "above zero on both sides"),
         ({"cylinder": "known", "serial": "K-1"}, "which is it?"),
@@ -113,6 +113,19 @@ def test_a_job_is_not_opened_for_a_reason_that_is_said(
     assert said in answer.text
     assert not Job.objects.exists()
     assert Cylinder.objects.count() == 1
+
+
+def test_a_cylinder_typed_anew_that_is_known_is_taken_with_one_press(
+    bench: Client, shop: Shop
+) -> None:
+    known = make_cylinder(shop, "C-1")
+    typed = {"family": shop.family.pk, "serial": "C-1", "target": "0.55", "note": "Rush"}
+    refused = new_job(bench, typed)
+    assert f'name="use_known" value="{known.pk}"' in refused.text
+    taken = send_again(bench, refused, {"use_known": str(known.pk)}, holding="serial")
+    assert taken.status_code == 302
+    job = Job.objects.get()
+    assert (job.cylinder, str(job.target_mm), job.note) == (known, "0.550000", "Rush")
 
 
 def test_cylinders_are_found_by_words(bench: Client, shop: Shop) -> None:

@@ -9,12 +9,12 @@ import pytest
 from django.test import Client
 
 from qc.models import DriftChannel, Job, Kind, Pass, Reading, ReadingSet, Round, SkippedStep, State
-from qc.operations import resources
+from qc.operations import engines, resources
 from qc.units import mm
 from tests.clocked import clocked_job, two_planes
 from tests.dashboards.pages import form_on, send, send_again
 from tests.flagged import make_flag
-from tests.make import NOON, Shop, make_job
+from tests.make import ALDER, NOON, Shop, make_job
 
 
 def newest(job: Job) -> Round:
@@ -173,7 +173,7 @@ def test_a_compound_takes_its_angle_factor(bench: Client, shop: Shop) -> None:
         ({"clocking": "400"}, "no clock position"),
         ({"clocking": "up"}, "no clock position"),
         ({"clocking": "40.123"}, "two decimals"),
-        ({"fixture": ""}, "This field is required"),
+        ({"fixture": ""}, "Nothing is chosen under “Fixture”"),
         ({"dial": "compound", "dial_factor": "1.2"}, "above 0 and at most 1"),
     ],
 )
@@ -358,7 +358,11 @@ def test_dial_readings_of_the_passes_count_from_touch_off_and_paper(
 
 @pytest.mark.parametrize(
     ("typed", "said"),
-    [({"dial": "1.50"}, "before touch-off"), ({"dial": ""}, "required"), ({"dial": "x"}, "length")],
+    [
+        ({"dial": "1.50"}, "before touch-off"),
+        ({"dial": ""}, "Nothing is written under"),
+        ({"dial": "x"}, "length"),
+    ],
 )
 def test_a_pass_is_refused_and_keeps_what_was_typed(
     bench: Client, shop: Shop, typed: dict[str, str], said: str
@@ -403,6 +407,56 @@ def test_a_step_is_skipped_only_with_a_reason(
 def test_there_is_no_skipping_of_anything_else(bench: Client, shop: Shop) -> None:
     job = make_job(shop)
     assert bench.get(f"/jobs/{job.pk}/skip/achieved").status_code == 404
+
+
+def test_going_back_after_a_pass_says_which_to_void(bench: Client, shop: Shop) -> None:
+    job = make_job(shop, state=State.CUT)
+    first, second = Pass.objects.order_by("number")
+    for step in ("as-found", "plan", "set-up", "indicate", "touch-off"):
+        text = bench.get(f"/jobs/{job.pk}/{step}").text
+        assert "nothing to record here now" in text
+        assert "Saving again" not in text, step
+        assert "To change this step, void the passes on record first" in text
+        for taken in (first, second):
+            assert f'href="/jobs/{job.pk}/passes/{taken.pk}/void"' in text
+    for taken in (second, first):
+        send(bench, f"/jobs/{job.pk}/passes/{taken.pk}/void", {"why": "Not taken"})
+    assert "Saving again changes it" in bench.get(f"/jobs/{job.pk}/set-up").text
+
+
+def test_while_passes_are_left_a_job_is_being_cut(bench: Client, shop: Shop) -> None:
+    """0.52 in passes of 0.235, 0.235 and 0.050 from a touch-off at 2.00."""
+    job = make_job(shop, state=State.SET_UP)
+    send(bench, f"/jobs/{job.pk}/skip/indicate", {"why": "Done"})
+    send(bench, f"/jobs/{job.pk}/touch-off", {"dial": "2.00"})
+    for taken, dial in enumerate(("2.235", "2.47"), start=1):
+        send(bench, f"/jobs/{job.pk}/passes", {"dial": dial})
+        assert f"being cut, pass {taken} of 3 taken" in bench.get(f"/jobs/{job.pk}").text
+    assert "is being cut, pass 2 of 3 taken" in bench.get(f"/jobs/{job.pk}/plan").text
+    send(bench, f"/jobs/{job.pk}/passes", {"dial": "2.52"})
+    assert "being cut" not in bench.get(f"/jobs/{job.pk}").text
+
+
+def test_a_fixture_that_never_held_such_an_engine_is_asked_about(bench: Client, shop: Shop) -> None:
+    """Plug B holds another family; Plug C is new, and nothing is asked about it."""
+    other = engines.add_family(by=shop.lead, at=NOON, **{**ALDER, "name": "Birch 71"})
+    plug_b, plug_c = (
+        resources.register_fixture(name=name, by=shop.lead, at=NOON)
+        for name in ("Plug B", "Plug C")
+    )
+    birch = engines.register_cylinder(family=other, serial="B-1", by=shop.lead, at=NOON)
+    make_job(shop, state=State.SET_UP, cylinder=birch, fixture=plug_b)
+    make_job(shop, state=State.SET_UP)
+    job = make_job(shop, state=State.PLANNED, serial="C-2")
+    address = f"/jobs/{job.pk}/set-up"
+    asked = send(bench, address, set_up(shop, fixture=plug_b.pk))
+    assert asked.status_code == 422
+    words = asked.text.replace("\N{NO-BREAK SPACE}", " ")
+    assert "Plug B has held other engines, and no Alder 46 yet" in words
+    assert "a bore of 43.200 mm" in words
+    assert send_again(bench, asked, {"confirm": "on"}).status_code == 302
+    assert newest(job).fixture == plug_b
+    assert send(bench, address, set_up(shop, fixture=plug_c.pk)).status_code == 302
 
 
 def test_a_step_the_job_is_past_says_so(bench: Client, shop: Shop) -> None:

@@ -129,9 +129,9 @@ def test_a_doubtful_unit_can_be_corrected_instead(bench: Client, job: Job, typed
         ({"at_90": "wide"}, "as a length"),
         ({"at_90": "1.0300001"}, "finer than"),
         ({"at_90": "1,030"}, "two things"),
-        ({"base_gasket": ""}, "This field is required"),
+        ({"base_gasket": ""}, "Nothing is written under “Base gasket in place"),
         ({"base_gasket": "-0.5"}, "cannot be negative"),
-        ({"gauge": ""}, "This field is required"),
+        ({"gauge": ""}, "Nothing is chosen under “Gauge”"),
         ({"measuring_radius": "0"}, "radius is above zero"),
     ],
 )
@@ -253,7 +253,7 @@ def test_achieved_without_a_cut_needs_a_reason(bench: Client, shop: Shop, typed:
     sent = {**typed, **NARROW, "confirm": "on"}
     answer = send(bench, f"/jobs/{job.pk}/achieved", sent)
     assert answer.status_code == 422
-    assert "No depth cut" in answer.text
+    assert "A cut in this round is not recorded. Record it, or skip it with a reason" in answer.text
     assert 'id="id_why_no_cut_error"' in answer.text
     answer = send_again(bench, answer, {"why_no_cut": "Cut last week, sheet lost"})
     assert answer.status_code == 302

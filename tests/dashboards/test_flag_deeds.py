@@ -76,7 +76,7 @@ def test_a_cause_found_at_a_service_closes_the_flag_with_it(
     assert f'Repaired: <a href="/shop/lathes/{shop.lathe.pk}">North lathe</a>' in page
     assert "As found 0.020\N{NO-BREAK SPACE}mm, as left 0.000\N{NO-BREAK SPACE}mm." in page
     assert page.count("The stop slipped") == 2  # at the service, and in the history
-    assert "1 of 1 flags that were looked into had a cause." in lead.get("/flags").text
+    assert "1 of 1 flag that was looked into had a cause." in lead.get("/flags").text
 
 
 def test_what_was_in_order_is_shown_and_the_flag_stays_open(
@@ -179,11 +179,11 @@ def test_what_came_of_a_cleared_flag_is_told_and_corrected(
     page = lead.post(f"{where}/finding", told, follow=True).text
     assert "cleared by service; afterwards: cause found, in North lathe." in page
     assert "The stop had slipped" in page
-    assert "1 of 1 flags that were looked into had a cause." in lead.get("/flags").text
+    assert "1 of 1 flag that was looked into had a cause." in lead.get("/flags").text
     assert "Correct what came of it" in page
     page = lead.post(f"{where}/finding", {"found": "none", "why": "Misread"}, follow=True).text
     assert "cleared by service; afterwards: no cause found." in page
-    assert "0 of 1 flags that were looked into had a cause." in lead.get("/flags").text
+    assert "0 of 1 flag that was looked into had a cause." in lead.get("/flags").text
 
 
 def test_retiring_warns_of_the_flag_it_withdraws(shop: Shop, lead: Client, round_: Round) -> None:

@@ -178,7 +178,7 @@ def test_the_flags_page_says_what_to_do_and_keeps_what_was_decided(
     assert "Last of a batch" in done.text
     lead.post(f"{where}/close", {"state": "cause_found", "why": "A chip under the plug"})
     listed = lead.get("/flags").text
-    assert "1 of 1 flags that were looked into had a cause." in listed
+    assert "1 of 1 flag that was looked into had a cause." in listed
     assert "A chip under the plug" in listed
 
 

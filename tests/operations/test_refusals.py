@@ -85,7 +85,7 @@ def test_doubtful_unit(shop: Shop, values: dict[int, str], unit: Unit, field: st
     typed = gaps(values, unit=unit)
     error = refused(DoubtfulUnit, lambda: take(shop, job, Kind.AS_FOUND, typed))
     assert error.fields == (field,)
-    assert "Inch, thou or mm?" in str(error)
+    assert "A slip of the decimal point, or another unit (inch, thou or mm)?" in str(error)
 
 
 def test_a_confirmed_unit_is_taken_and_the_confirmation_kept(shop: Shop) -> None:

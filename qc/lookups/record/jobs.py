@@ -57,6 +57,11 @@ class SetRecord:
     def standing(self) -> list[Reading]:
         return [one for one in self.readings if one.voided_at is None]
 
+    @property
+    def has_few_positions(self) -> bool:
+        """Whether the reason for fewer than four still says something: one may be added later."""
+        return len({one.position_deg for one in self.standing}) < 4
+
     def standing_at(self, position_deg: float) -> list[Reading]:
         return [one for one in self.standing if float(one.position_deg) == position_deg]
 

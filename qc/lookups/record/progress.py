@@ -159,6 +159,20 @@ def passes_left(newest: SoFar) -> int:
     return sum(target > reached for target in newest.dial_targets_mm)
 
 
+def cut_so_far(state: str, newest: SoFar) -> tuple[int, int] | None:
+    """How many of the planned passes are taken, and of how many, while some are still to take."""
+    left = passes_left(newest) if state == State.CUT else 0
+    if not left or not newest.round.plan:
+        return None
+    planned = len(newest.dial_targets_mm) or len(newest.round.plan["passes_mm"])
+    return planned - left, planned
+
+
+def standing_passes(newest: SoFar) -> list[Pass]:
+    """The passes on record that nobody voided, newest first."""
+    return [one for one in reversed(newest.passes) if one.voided_at is None]
+
+
 def _standing(step: BenchStep, newest: RoundRecord, job: Job) -> Standing:
     if _done(step, newest) or (step == BenchStep.VERDICT and job.is_closed):
         return Standing.DONE
