@@ -130,7 +130,7 @@ def test_a_cause_found_when_confirming_counts_in_the_score(
     page = lead.get(f"/flags/{flag.pk}").text
     assert "cause found, in Plug A." in page
     assert "as Oskar reports" not in page
-    assert "1 of 1 flags that were looked into had a cause." in lead.get("/flags").text
+    assert "1 of 1 flag that was looked into had a cause." in lead.get("/flags").text
 
 
 @pytest.mark.parametrize("back", ["", "?back=//elsewhere.example/", "?back=https://a.example/"])
