@@ -32,6 +32,7 @@ from qc.lookups.record.jobs import (
     job_rows,
     jobs_filtered,
 )
+from qc.lookups.record.so_far import being_cut
 from qc.models import Cylinder, Job, Resource, Role
 from qc.operations import engines, opening
 
@@ -46,8 +47,10 @@ def jobs(request: HttpRequest, by: Actor) -> HttpResponse:
     at = found.get_page(request.GET.get("page"))
     kept = request.GET.copy()
     kept.pop("page", None)
+    rows = job_rows(cast("QuerySet[Job]", at.object_list))
     context = {
-        "rows": job_rows(cast("QuerySet[Job]", at.object_list)),
+        "rows": rows,
+        "being_cut": being_cut(rows),
         "at": at,
         "kept": kept.urlencode(),
         "used": used,

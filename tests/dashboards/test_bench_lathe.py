@@ -432,9 +432,12 @@ def test_while_passes_are_left_a_job_is_being_cut(bench: Client, shop: Shop) -> 
     for taken, dial in enumerate(("2.235", "2.47"), start=1):
         send(bench, f"/jobs/{job.pk}/passes", {"dial": dial})
         assert f"being cut, pass {taken} of 3 taken" in bench.get(f"/jobs/{job.pk}").text
+        for address in ("/jobs", "/"):
+            assert "</svg>being cut</span>" in bench.get(address).text
     assert "is being cut, pass 2 of 3 taken" in bench.get(f"/jobs/{job.pk}/plan").text
     send(bench, f"/jobs/{job.pk}/passes", {"dial": "2.52"})
-    assert "being cut" not in bench.get(f"/jobs/{job.pk}").text
+    for address in (f"/jobs/{job.pk}", "/jobs", "/"):
+        assert "being cut" not in bench.get(address).text
 
 
 def test_a_fixture_that_never_held_such_an_engine_is_asked_about(bench: Client, shop: Shop) -> None:

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 
 from django.db.models import Prefetch
 
 from qc.lookups.record.depth import touch_offs_mm
-from qc.lookups.record.jobs import dial_targets_of
-from qc.models import Kind, Pass, Reading, ReadingSet, Round, SkippedStep
+from qc.lookups.record.jobs import JobRow, dial_targets_of
+from qc.lookups.record.progress import passes_left
+from qc.models import Kind, Pass, Reading, ReadingSet, Round, SkippedStep, State
 
 
 @dataclass(frozen=True, eq=False)
@@ -48,6 +49,12 @@ def rounds_so_far(jobs: Collection[int]) -> dict[int, RoundSoFar]:
         )
         for job, one in newest.items()
     }
+
+
+def being_cut(rows: Iterable[JobRow]) -> Collection[int]:
+    """The numbers of those of these jobs that have begun their passes and have some left."""
+    begun = [one.number for one in rows if one.state == State.CUT]
+    return {job for job, one in rounds_so_far(begun).items() if passes_left(one)}
 
 
 def _is_stale(round_: Round) -> bool:
