@@ -146,6 +146,22 @@ def test_what_is_done_about_it_afterwards_drops_what_was_held_against_it(what):
         assert all(key[1] >= 0 for key in held)
 
 
+@pytest.mark.parametrize("goes_with", ["edge", "lathe"])
+def test_a_flag_closed_on_another_leaves_no_question_of_what_it_was(goes_with):
+    told = heights(goes_with=goes_with)
+    watch = watched(told, until=44)
+    height = watch.channels["height"]
+    assert [height.keys[flag.place] for flag in height.open] == [LATHE]
+    watch.take(jobs(0), events=[Event(0, *LATHE, "checked")])
+    assert not height.open
+    state = height.state
+    held = {height.keys[at] for at in state.who[: state.counts[HYPOTHESES]].tolist()}
+    assert held
+    assert all(key[1] >= 0 for key in held)
+    watch.take(some_jobs(told, 44, N))
+    assert all(height.keys[flag.place][1] >= 0 for flag in height.open)
+
+
 def test_with_no_flag_open_it_is_a_service():
     told = heights(goes_with="lathe")
     ways = [

@@ -8,7 +8,7 @@ more for each open flag.
 Something may be put right while a flag that suspects it stays open, to see what the next jobs read.
 Whether it had moved is then a question about what it was until then, and so it gets a second place
 there, that no job uses any more: what was held against it moves there and is weighed on by what it
-left behind.
+left behind, until the flag is closed.
 """
 
 from __future__ import annotations
@@ -170,6 +170,14 @@ class ChannelWatch:
             if what not in (CLOSED, RENEWED):
                 for before in self._held_before(state, place):
                     forget_hypotheses(state, before)
+        self._ask_no_more_of_what_was()
+
+    def _ask_no_more_of_what_was(self) -> None:
+        """What a resource was before it was put right is in question in open flags' stories alone:
+        the newest state, which looks for the next flag, would raise one that nothing ends."""
+        for place, key in enumerate(self.keys):
+            if key != called(key):
+                forget_hypotheses(self.newest, place)
 
     def _set_before_apart(self, place: int) -> None:
         """In every open flag's story what is held against it is held against what it was."""
