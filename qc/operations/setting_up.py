@@ -110,6 +110,8 @@ def _drop_correction(round_: Round) -> None:
 
 
 def _set_up_facts(round_: Round) -> dict[str, object]:
+    """The flag by its number: its name may hold a person's, and everybody reads a job's journal."""
+    flag = round_.tells_apart
     return {
         "fixture": round_.fixture,
         "lathe": round_.lathe,
@@ -118,5 +120,5 @@ def _set_up_facts(round_: Round) -> dict[str, object]:
         "operator": round_.operator,
         "dial_factor": round_.dial_factor,
         "correction_mm": round_.correction_mm,
-        **({"tells_apart": round_.tells_apart} if round_.tells_apart else {}),
+        **({} if flag is None else {"tells_apart": journal.name_of(flag)}),
     }

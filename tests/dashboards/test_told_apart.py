@@ -109,6 +109,27 @@ def test_a_set_up_asked_for_by_a_flag_one_may_not_know_is_not_there(
     assert (lead.get(where).status_code, bench.get(where).status_code) == (200, 404)
 
 
+def test_a_jobs_journal_names_nobody_whom_its_flag_is_about(
+    shop: Shop, lead: Client, bench: Client
+) -> None:
+    round_ = cut_job(shop, "one", learn=False).rounds.get()
+    flag = make_flag(round_, kind="person", key=shop.lead.person.pk)
+    job = make_job(shop, state=State.PLANNED)
+    filled_in = {
+        "fixture": str(shop.fixture.pk),
+        "edge": str(shop.edge.pk),
+        "operator": str(shop.operator.person.pk),
+        "clocking": "90",
+    }
+    where = f"/jobs/{job.pk}/set-up?flag={flag.pk}"
+    assert send(lead, where, filled_in, holding="fixture").status_code == 302
+    told = unescape(bench.get(f"/jobs/{job.pk}").text)
+    assert f"Flag {flag.pk}" in told
+    assert f"{shop.lead.person} flagged" not in told
+    [entry] = job.journal.filter(action="round.set_up")
+    assert entry.after["tells_apart"] == f"Flag {flag.pk}"
+
+
 def test_a_lathe_and_its_only_edge_are_told_apart_by_a_fresh_edge_and_its_minutes(
     shop: Shop, lead: Client, monkeypatch: pytest.MonkeyPatch
 ) -> None:
