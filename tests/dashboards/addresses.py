@@ -3,7 +3,7 @@
 from django.http import HttpRequest, HttpResponse
 from django.urls import include, path
 
-NAMES = ("today", "jobs", "fixtures", "accuracy", "shop", "me", "sign_in", "sign_out")
+NAMES = ("today", "jobs", "fixtures", "flags", "accuracy", "shop", "me", "sign_in", "sign_out")
 
 
 def nothing(request: HttpRequest) -> HttpResponse:
