@@ -16,12 +16,13 @@ from qc import outbox
 from qc.lookups.charts.kept_charts import Place
 from qc.lookups.record.channels import measured_rounds
 from qc.lookups.watch import kept_drift
+from qc.lookups.watch.done import done_after
 from qc.lookups.watch.drift_jobs import (
     as_row,
     drift_jobs,
     rounds_of,
 )
-from qc.lookups.watch.kept_drift import DriftKept, done_after
+from qc.lookups.watch.kept_drift import DriftKept
 from qc.lookups.watch.own_jobs import on_own_jobs
 from qc.models import (
     OPEN_FLAG,

@@ -12,7 +12,8 @@ from django.apps import apps
 from qc import outbox
 from qc.errors import BadInput, LeftOverLimit, NotAllowed, ReasonNeeded, Retired
 from qc.lookups.flags.flag_score import flag_score
-from qc.lookups.watch.kept_drift import Standing, done_after
+from qc.lookups.watch.done import done_after
+from qc.lookups.watch.kept_drift import Standing
 from qc.lookups.watch.watch_now import watch_now
 from qc.models import (
     CauseFound,

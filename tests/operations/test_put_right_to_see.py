@@ -13,7 +13,7 @@ from qc.lookups.flags.suspected import is_in_question
 from qc.lookups.flags.telling_apart import telling_apart
 from qc.lookups.flags.told import flag_line
 from qc.lookups.watch.beliefs import stands_since
-from qc.lookups.watch.kept_drift import done_after
+from qc.lookups.watch.done import done_after
 from qc.lookups.watch.watch_now import watch_now
 from qc.models import (
     CauseFound,

@@ -16,7 +16,7 @@ from qc.lookups.watch.as_recorded import (
     as_recorded,
     fully,
 )
-from qc.lookups.watch.kept_drift import IN_WATCH
+from qc.lookups.watch.done import IN_WATCH
 from qc.lookups.watch.what_pays import MINUTES
 from qc.models import DriftChannel, Fixture, Gauge, Lathe, Person, ToolEdge
 from qc.numerics.drift import Jobs, Suspect, Watch

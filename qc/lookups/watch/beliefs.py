@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from qc.lookups.watch.kept_drift import IN_WATCH, done_after
+from qc.lookups.watch.done import done_after, in_watch
 from qc.lookups.watch.own_jobs import BEARS_ON, own_rounds
 from qc.models import DriftChannel
 from qc.numerics.drift import Watch
@@ -65,7 +65,7 @@ def beliefs(
     """
     since = stands_since(kind, key)
     called = called or Called()
-    told = (IN_WATCH.get(kind, kind), key)
+    told = in_watch(kind, key)
     found = []
     for channel in BEARS_ON[kind]:
         of = watch.channels[channel].about(*told)
@@ -81,8 +81,7 @@ def stands_since(kind: str, key: int) -> datetime | None:
     done = [
         one.at
         for one in done_after(None)
-        if (one.kind, one.key) == (IN_WATCH.get(kind, kind), key)
-        and one.what in ("serviced", "renewed")
+        if (one.kind, one.key) == in_watch(kind, key) and one.what in ("serviced", "renewed")
     ]
     if done:
         return max(done)

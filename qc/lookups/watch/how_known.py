@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from qc.errors import BadInput
-from qc.lookups.watch.kept_drift import IN_WATCH
+from qc.lookups.watch.done import IN_WATCH
 from qc.lookups.watch.own_jobs import (
     BEARS_ON,
     as_jobs,

@@ -9,68 +9,23 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Any, NamedTuple
-
-from django.db.models import Q
+from typing import Any
 
 from qc.lookups.charts.kept_charts import Place, place_of
-from qc.lookups.watch.drift_jobs import (
-    DriftJob,
-    as_row,
-    drift_jobs,
-    services_after,
-)
+from qc.lookups.watch.done import IN_SHOP, Done, done_after, is_renewed
+from qc.lookups.watch.drift_jobs import DriftJob, as_row, drift_jobs
 from qc.lookups.watch.drift_pace import (
     FRESH,
     budget_at,
     one_more,
 )
 from qc.lookups.watch.own_jobs import on_own_jobs
-from qc.models import (
-    ChartKind,
-    Fixture,
-    Flag,
-    FlagCheck,
-    FlagState,
-    Gauge,
-    Lathe,
-    ServiceEvent,
-    ShopPolicy,
-    StoredChart,
-    ToolEdge,
-)
-from qc.numerics.drift import Budget, Event, Move, Suspect, Watch, jobs
+from qc.models import ChartKind, ShopPolicy, StoredChart
+from qc.numerics.drift import Budget, Move, Suspect, Watch, jobs
 from qc.numerics.drift import Flag as Raised
 from qc.numerics.drift.channel_watch import ChannelWatch
-from qc.numerics.drift.jobs import What
 from qc.numerics.drift.saving import restored, saved, sums_mark
-from qc.numerics.drift.suspects import COULD_WELL_BE, move_of, suspects_of
-
-# The watch speaks of an operator where the shop's tables have a person.
-IN_WATCH = {"person": "operator"}
-IN_SHOP = {"operator": "person"}
-STORIES_FIRST: tuple[What, ...] = (
-    *("ruled_out", "mended", "closed", "checked", "serviced"),
-    "renewed",
-)
-RETIRABLE = {"fixture": Fixture, "lathe": Lathe, "edge": ToolEdge, "gauge": Gauge}
-CLOSED_BY_PEOPLE = Q(
-    state__in=(FlagState.CAUSE_FOUND, FlagState.NONE_FOUND, FlagState.CLEARED)
-) | Q(state=FlagState.WITHDRAWN, closed_by__isnull=False)
-
-
-class Done(NamedTuple):
-    """Something that sets a resource right, or finds it in order. what, channel: as numerics'
-    Event."""
-
-    at: datetime
-    kind: str
-    key: int
-    what: What
-    channel: str | None = None
-
-    def before(self, job: int) -> Event:
-        return Event(job, self.kind, self.key, self.what, self.channel)
+from qc.numerics.drift.suspects import move_of, suspects_of
 
 
 @dataclass(frozen=True)
@@ -122,7 +77,7 @@ class DriftKept:
         at = job.place.at
         done = self._between(state["at"], at)
         # An edge that was looked at and found in order is as worn as before.
-        fresh = {one.key for one in done if one.kind == "edge" and _is_renewed(one)}
+        fresh = {one.key for one in done if one.kind == "edge" and is_renewed(one)}
         edge_jobs = {
             key: count for key, count in state["edge_jobs"].items() if int(key) not in fresh
         }
@@ -215,94 +170,6 @@ def _stands(watch: Watch, told: dict[str, Any]) -> bool:
     """Whether the watch stands by this flag of a state still."""
     channel = watch.channels[told["channel"]]
     return any(channel.keys[flag.place] == (told["kind"], told["key"]) for flag in channel.open)
-
-
-def _is_renewed(done: Done) -> bool:
-    """By a service of its own, or a cause found in it; not as one of several it could have been."""
-    return done.what in ("serviced", "renewed") and done.channel is None
-
-
-def done_after(after: datetime | None) -> list[Done]:
-    """What was done to resources after a time, in order: suspects found in order, flags closed,
-    things retired, and services. What one moment brings counts stories before resources: a service
-    forgets what a story rests on."""
-    checks = FlagCheck.objects.select_related("flag").order_by("at", "pk")
-    flags = Flag.objects.filter(CLOSED_BY_PEOPLE).order_by("closed_at", "pk")
-    if after is not None:
-        checks, flags = checks.filter(at__gt=after), flags.filter(closed_at__gt=after)
-    found = [
-        Done(one.at, *_in_watch(one.kind, one.key), "ruled_out", one.flag.channel) for one in checks
-    ]
-    tried = _tried()
-    closed = [one for flag in flags for one in _closed(flag, tried)]
-    services = [
-        Done(at, kind, key, "renewed" if tells_later else "serviced")
-        for at, kind, key, tells_later in services_after(after)
-    ]
-    retired = [one for one in _retired(after) if one.at not in tried.get((one.kind, one.key), ())]
-    return sorted(
-        [*found, *closed, *retired, *services],
-        key=lambda one: (one.at, STORIES_FIRST.index(one.what)),
-    )
-
-
-def _tried() -> dict[tuple[str, int], list[datetime]]:
-    """When what was put right for the next jobs to tell: a worn edge that gave way so is no less a
-    suspect for being out of use."""
-    when: dict[tuple[str, int], list[datetime]] = {}
-    for one in ServiceEvent.objects.filter(tells_later=True).order_by("at"):
-        when.setdefault(one.about, []).append(one.at)
-    return when
-
-
-def _retired(after: datetime | None) -> Iterator[Done]:
-    """What is out of use moves no more."""
-    for kind, model in RETIRABLE.items():
-        gone = model._default_manager.filter(retired_at__isnull=False)
-        if after is not None:
-            gone = gone.filter(retired_at__gt=after)
-        for one in gone.order_by("retired_at", "pk").only("pk", "retired_at"):
-            if one.retired_at is not None:
-                yield Done(one.retired_at, kind, one.pk, "checked")
-
-
-def _closed(flag: Flag, tried: dict[tuple[str, int], list[datetime]]) -> Iterator[Done]:
-    """What closing a flag says of what it suspected.
-
-    A cause found in one of them is the whole story; one that was put right already, for the next
-    jobs to tell, has been right since then. Where nobody knows which of them it was, each
-    that could well have been is judged anew. With no cause found, or by retiring what it was about,
-    the rest is as it was.
-    """
-    if flag.closed_at is None:
-        return
-    at, about = flag.closed_at, _in_watch(flag.about_kind, flag.about_id)
-    if flag.cause_kind and flag.cause_id is not None:
-        cause = _in_watch(flag.cause_kind, flag.cause_id)
-        yield Done(at, *cause, "mended", flag.channel)
-        if not any(flag.raised_at <= one <= at for one in tried.get(cause, ())):
-            yield Done(at, *cause, "serviced")
-        if cause != about:
-            yield Done(at, *about, "checked", flag.channel)
-        return
-    if flag.state in (FlagState.NONE_FOUND, FlagState.WITHDRAWN):
-        yield Done(at, *about, "checked", flag.channel)
-        return
-    could_be = [
-        _in_watch(one["kind"], one["key"])
-        for one in flag.suspects
-        if (one["probability"] or 0.0) >= COULD_WELL_BE
-    ]
-    yield Done(at, *about, "closed", flag.channel)
-    if flag.state == FlagState.CAUSE_FOUND:
-        # Nobody said in which: in the one it was about.
-        yield Done(at, *about, "serviced")
-    for one in could_be:
-        yield Done(at, *one, "serviced", flag.channel)
-
-
-def _in_watch(kind: str, key: int) -> tuple[str, int]:
-    return IN_WATCH.get(kind, kind), key
 
 
 def _told(flag: Raised, job: DriftJob) -> dict[str, Any]:

@@ -6,8 +6,8 @@ from typing import Any
 
 from qc.errors import BadInput
 from qc.lookups.watch.beliefs import stands_since
+from qc.lookups.watch.done import in_watch
 from qc.lookups.watch.drift_jobs import recent_rows
-from qc.lookups.watch.kept_drift import IN_WATCH
 from qc.lookups.watch.own_jobs import own_rounds
 from qc.models import DriftChannel, ShopPolicy
 from qc.numerics.drift import Watch
@@ -69,7 +69,7 @@ def miss_if_it_moved(
 ) -> float | None:
     """P(miss) of the next job with this, or by this person, should it be what moved; None on the
     spread channel, and where nothing is held against it any more."""
-    moved = (IN_WATCH.get(kind, kind), key)
+    moved = in_watch(kind, key)
     judged: dict[str, Any]
     try:
         about = watch.channels[channel].about(*moved)

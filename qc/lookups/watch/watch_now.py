@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from qc.lookups.charts.kept_charts import stored
 from qc.lookups.shop.policy import shop_policy
+from qc.lookups.watch.done import done_after
 from qc.lookups.watch.drift_pace import budget_at
-from qc.lookups.watch.kept_drift import DriftKept, done_after
+from qc.lookups.watch.kept_drift import DriftKept
 from qc.numerics.drift import Watch, jobs
 
 
