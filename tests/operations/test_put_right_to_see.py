@@ -88,6 +88,19 @@ def test_once_the_cause_is_found_there_it_has_been_right_since(shop: Shop) -> No
     assert not flag_line(Flag.objects.get(), shop.lead).is_open
 
 
+def test_where_nobody_says_which_it_was_it_has_been_right_since(shop: Shop) -> None:
+    tied(shop)
+    fit(shop, found=CauseFound.TO_BE_SEEN)
+    then = LATER + timedelta(days=1)
+    resources.record_service(
+        subject=shop.lathe, kind=ServiceKind.REPAIRED, by=shop.lead, at=then, note="Gib taken up"
+    )
+    assert Flag.objects.get().state == FlagState.CLEARED
+    for done in (done_after(None), done_after(NOON), done_after(LATER)):
+        assert {one.kind for one in done if one.what == "serviced"} == {"lathe"}
+    assert stands_since("edge", shop.edge.pk) == LATER
+
+
 def test_it_is_refused_where_nothing_is_in_question(shop: Shop) -> None:
     with pytest.raises(BadInput, match="No open flag suspects it"):
         resources.record_service(

@@ -67,7 +67,7 @@ def done_after(after: datetime | None) -> list[Done]:
     found = [
         Done(one.at, *in_watch(one.kind, one.key), "ruled_out", one.flag.channel) for one in checks
     ]
-    tried = _tried()
+    tried = _tried(None if after is None else min([after, *(one.raised_at for one in flags)]))
     closed = [one for flag in flags for one in _closed(flag, tried)]
     services = [
         Done(at, kind, key, "renewed" if tells_later else "serviced")
@@ -80,11 +80,14 @@ def done_after(after: datetime | None) -> list[Done]:
     )
 
 
-def _tried() -> dict[tuple[str, int], list[datetime]]:
+def _tried(since: datetime | None) -> dict[tuple[str, int], list[datetime]]:
     """When what was put right for the next jobs to tell: a worn edge that gave way so is no less a
     suspect for being out of use."""
+    rows = ServiceEvent.objects.filter(tells_later=True)
+    if since is not None:
+        rows = rows.filter(at__gte=since)
     when: dict[tuple[str, int], list[datetime]] = {}
-    for one in ServiceEvent.objects.filter(tells_later=True).order_by("at"):
+    for one in rows.order_by("at"):
         when.setdefault(one.about, []).append(one.at)
     return when
 
@@ -103,18 +106,21 @@ def _retired(after: datetime | None) -> Iterator[Done]:
 def _closed(flag: Flag, tried: dict[tuple[str, int], list[datetime]]) -> Iterator[Done]:
     """What closing a flag says of what it suspected.
 
-    A cause found in one of them is the whole story; one that was put right already, for the next
-    jobs to tell, has been right since then. Where nobody knows which of them it was, each
-    that could well have been is judged anew. With no cause found, or by retiring what it was about,
-    the rest is as it was.
+    A cause found in one of them is the whole story. Where nobody knows which of them it was, each
+    that could well have been is judged anew; but one that was put right already, for the next jobs
+    to tell, has been right since then. With no cause found, or by retiring what it was about, the
+    rest is as it was.
     """
     if flag.closed_at is None:
         return
     at, about = flag.closed_at, in_watch(flag.about_kind, flag.about_id)
+    right = {
+        thing for thing, when in tried.items() if any(flag.raised_at <= one <= at for one in when)
+    }
     if flag.cause_kind and flag.cause_id is not None:
         cause = in_watch(flag.cause_kind, flag.cause_id)
         yield Done(at, *cause, "mended", flag.channel)
-        if not any(flag.raised_at <= one <= at for one in tried.get(cause, ())):
+        if cause not in right:
             yield Done(at, *cause, "serviced")
         if cause != about:
             yield Done(at, *about, "checked", flag.channel)
@@ -128,11 +134,12 @@ def _closed(flag: Flag, tried: dict[tuple[str, int], list[datetime]]) -> Iterato
         if (one["probability"] or 0.0) >= COULD_WELL_BE
     ]
     yield Done(at, *about, "closed", flag.channel)
-    if flag.state == FlagState.CAUSE_FOUND:
+    if flag.state == FlagState.CAUSE_FOUND and about not in right:
         # Nobody said in which: in the one it was about.
         yield Done(at, *about, "serviced")
     for one in could_be:
-        yield Done(at, *one, "serviced", flag.channel)
+        if one not in right:
+            yield Done(at, *one, "serviced", flag.channel)
 
 
 def in_watch(kind: str, key: int) -> tuple[str, int]:
