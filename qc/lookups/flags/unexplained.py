@@ -13,7 +13,7 @@ from qc.lookups.flags.lines import FlagLine
 from qc.lookups.flags.suspected import unchecked
 from qc.lookups.flags.told import flag_line, flags_for
 from qc.lookups.watch.own_jobs import BEARS_ON, own_rounds
-from qc.models import OPEN_FLAG, Flag, FlagCheck, FlagState, ServiceEvent
+from qc.models import OPEN_FLAG, FlagCheck, FlagState, ServiceEvent
 
 STANDS = (FlagState.NONE_FOUND, *OPEN_FLAG)
 
@@ -39,17 +39,15 @@ def unexplained(kind: str, key: int, by: Actor) -> Unexplained | None:
     if flag is None or (flag.is_open and unchecked(flag)):
         return None
     since = flag.closed_at or flag.checks.latest("at").at
-    later = known.filter(raised_at__gt=flag.raised_at)
-    if any(_suspects(one, kind, key) for one in later):
-        return None
     if ServiceEvent.objects.filter(**{kind: key}, at__gt=since).exists():
         return None
     line, own, last = flag_line(flag, by), own_rounds(kind, key), flag.raised_by.achieved_set
     until = flag.raised_at if last is None else last.at
     took = own.filter(measured_at__gte=line.since.at, measured_at__lte=until).count()
     more = max(1, took) - own.filter(measured_at__gt=since).count()
-    return Unexplained(line, more) if more > 0 else None
-
-
-def _suspects(flag: Flag, kind: str, key: int) -> bool:
-    return any((one["kind"], one["key"]) == (kind, key) for one in flag.suspects)
+    if more <= 0:
+        return None
+    # Last, since a flag of long ago has many after it.
+    later = known.filter(raised_at__gt=flag.raised_at).values_list("suspects", flat=True)
+    told = {(one["kind"], one["key"]) for suspects in later for one in suspects}
+    return None if (kind, key) in told else Unexplained(line, more)
