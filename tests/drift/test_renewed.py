@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from scipy.stats import multivariate_normal
@@ -110,6 +113,27 @@ def test_in_portions_and_written_down_it_is_the_same():
         for name in ("x", "evidence", "who"):
             size = counts[HYPOTHESES] if name != "x" else counts[0]
             assert (getattr(one, name)[:size] == getattr(other, name)[:size]).all()
+
+
+def test_a_resource_met_since_has_the_same_place_in_any_portions():
+    told = heights(goes_with="lathe")
+    others = np.arange(N) >= RENEWED + 2
+    told = replace(
+        told,
+        lathe=np.where(others, told.lathe + 7, told.lathe),
+        edge=np.where(others, told.edge + 7, told.edge),
+    )
+    whole = saved(watched(told))
+    done = [Event(0, *EDGE, "renewed")]
+    for cuts in ([RENEWED], [RENEWED, RENEWED + 1], range(RENEWED, N)):
+        for is_told_at_once in (True, False):
+            watch = watched(told, until=RENEWED, events=())
+            if is_told_at_once:
+                watch.take(jobs(0), events=done)
+            for start, stop in pairwise([*cuts, N]):
+                is_now = start == RENEWED and not is_told_at_once
+                watch.take(some_jobs(told, start, stop), events=done if is_now else [])
+            assert saved(watch) == whole
 
 
 def test_it_is_no_advice_twice_but_a_job_is():

@@ -8,8 +8,9 @@ state to the last bit.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
@@ -115,6 +116,14 @@ class Watch:
         """Learn from these jobs in order; the flags they raise. `before_job` counts these rows."""
         _refuse_unknown(events)
         events = in_order(events)
+        flags = []
+        for start, stop in pairwise([*_starts(events, len(jobs)), len(jobs)]):
+            done = _between(events, start, stop, is_last=stop == len(jobs))
+            taken = self._take(jobs.of(slice(start, stop)), done)
+            flags += [replace(flag, job=flag.job + start) for flag in taken]
+        return flags
+
+    def _take(self, jobs: Jobs, events: Sequence[Event]) -> list[Flag]:
         doubted = np.zeros(len(jobs), dtype=bool)
         flags = []
         for name in ("height", "tilt", "spread"):
@@ -128,11 +137,13 @@ class Watch:
     def _run(
         self, channel: ChannelWatch, jobs: Jobs, events: Sequence[Event], doubted: BoolArray
     ) -> tuple[FloatArray, Readings, list[Flag]]:
+        first = [event for event in events if event.before_job == 0]
+        _act(channel, _acted(channel, first), 0, until=0)
         channel.meet(_seen(jobs, COLUMNS[channel.settings.name]))
         readings = _readings(channel, jobs, doubted)
         arrays = channel.arrays
         threshold = self.budget.threshold(channel.settings)
-        acted = _acted(channel, events)
+        acted = _acted(channel, events[len(first) :])
         off = np.zeros(readings.y.size)
         step = partial(run, readings=readings, off=off, arrays=arrays)
         flags: list[Flag] = []
@@ -160,6 +171,23 @@ class Watch:
                 channel.hold(who)
         _act(channel, acted, event, until=AFTER_ALL)
         return off, readings, flags
+
+
+def _starts(events: Sequence[Event], jobs: int) -> list[int]:
+    """The rows to begin anew at: what was put right to see has a place for what it was, between
+    those of the resources met before and after it, in whatever portions the jobs are told."""
+    renewed = {event.before_job for event in events if event.what == "renewed"}
+    return [0, *sorted(row for row in renewed if 0 < row < jobs)]
+
+
+def _between(events: Sequence[Event], start: int, stop: int, *, is_last: bool) -> list[Event]:
+    """Those before the rows from start to stop, counted from start; with all that come after them,
+    for the last."""
+    return [
+        replace(event, before_job=event.before_job - start)
+        for event in events
+        if start <= event.before_job and (event.before_job < stop or is_last)
+    ]
 
 
 def _act(channel: ChannelWatch, acted: IntArray, event: int, *, until: int) -> int:
