@@ -57,6 +57,8 @@ WHAT = {
     "decision.accepted": "accepted what was recommended",
     "decision.put_off": "put off what was recommended",
     "fixture.reindication_reported": "reported that it was re-indicated",
+    "fixture.reindication_corrected": "corrected a report of re-indicating",
+    "fixture.reindication_taken_back": "took back a report of re-indicating",
     "fixture.reindication_set_aside": "set a report of re-indicating aside",
     "webhook.added": "set up a webhook",
     "webhook.changed": "changed a webhook",

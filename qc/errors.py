@@ -161,6 +161,25 @@ class DoubtfulLimits(Doubtful):
     )
 
 
+class LeftFarOver(Doubtful):
+    code = "left_far_over"
+    message = (
+        "As left, {left_mm} is far over the shop's limit of {limit_mm}. A slip of the decimal "
+        "point, or another unit (inch, thou or mm)? Correct it, or confirm that it is right."
+    )
+    fields = ("as_left_mm",)
+
+
+class LeftWorse(Doubtful):
+    code = "left_worse"
+    message = (
+        "As left, {left_mm} is more than as found, {found_mm}. A slip of the decimal point, "
+        "another unit (inch, thou or mm), or the two changed over? Correct it, or confirm that it "
+        "is right."
+    )
+    fields = ("as_left_mm",)
+
+
 class MissingPosition(ShopError):
     code = "position_missing"
     message = "No reading at {missing} degrees. Take it, or say why there are fewer positions."
@@ -209,6 +228,11 @@ class NotThere(ShopError):
 class NotAllowed(ShopError):
     code = "not_allowed"
     message = "The role {role} may not {what}. Ask a lead."
+
+
+class NotYourReport(NotAllowed):
+    code = "not_your_report"
+    message = "{who} reported that, and alone may correct it or take it back. A lead sets it aside."
 
 
 class WrongState(ShopError):

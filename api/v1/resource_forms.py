@@ -102,12 +102,14 @@ class ServiceIn(Body):
     as_left = MmIn(source="as_left_mm", required=False)
     note = StrictText(required=False, allow_blank=True)
     found = found_in()
+    confirm = StrictYesNo(required=False, help_text="As left is right although it looks doubtful.")
 
 
 class FixtureServiceIn(ServiceIn):
     confirm = StrictYesNo(
         required=False,
-        help_text="A flag may go though it is left over the limit; the note says why.",
+        help_text="As left is right although it looks doubtful; and a flag may go though that is "
+        "over the limit, and the note says why.",
     )
 
 

@@ -149,6 +149,17 @@ urlpatterns = [
         reindications.Reindications.as_view(),
         name="fixture-re-indicated",
     ),
+    *(
+        path(
+            f"fixtures/<int:number>/re-indicated/<int:report_id>/{step}",
+            view.as_view(),
+            name=f"fixture-re-indicated-{step}",
+        )
+        for step, view in (
+            ("correct", reindications.CorrectReindication),
+            ("take-back", reindications.TakeBackReindication),
+        )
+    ),
     path("fixtures/<int:number>/chart", charts.FixtureChart.as_view(), name="fixture-chart"),
     path("charts/target_error", charts.TargetErrorChart.as_view(), name="target-error-chart"),
     path("charts/height_error", charts.HeightErrorChart.as_view(), name="height-error-chart"),

@@ -7,12 +7,12 @@ from typing import Any
 
 from django import forms
 
-from dashboards.forms.bench import BenchForm, offered, why_field
+from dashboards.forms.bench import BenchForm, confirm_field, offered, why_field
 from dashboards.forms.columns import Column, ColumnsForm, Group
-from dashboards.forms.fields import LengthField
+from dashboards.forms.fields import LengthField, as_typed
 from qc.lookups.flags.lines import one_of
 from qc.lookups.pages.choices import Choice
-from qc.models import CauseFound, Fixture, Gauge, Lathe, ServiceKind, ToolEdge
+from qc.models import CauseFound, Fixture, Gauge, Lathe, Reindication, ServiceKind, ToolEdge
 
 NAME = Column("name", "Name", "What it is called at the bench; marked on it, best of all.")
 NOTE = Column("note", "Note")
@@ -152,9 +152,7 @@ class ServiceWordForm(BenchForm):
     does; is_in_question: and it may as well be something else."""
 
     note = forms.CharField(label="Note", required=False, widget=forms.Textarea(attrs={"rows": 2}))
-    confirm = forms.BooleanField(
-        label="It is over the limit and the flag may go; the note says why", required=False
-    )
+    confirm = confirm_field()
 
     def __init__(
         self,
@@ -234,14 +232,25 @@ class ReindicationForm(BenchForm):
     )
     as_left_mm = LengthField(label="As left", help_text="The same, afterwards.")
     note = forms.CharField(label="Note", required=False, widget=forms.Textarea(attrs={"rows": 2}))
+    confirm = confirm_field()
+
+    @staticmethod
+    def starts(reported: Reindication, unit: str) -> dict[str, str]:
+        """What its fields hold at first where a report is corrected."""
+        return {
+            "as_found_mm": as_typed(reported.as_found_mm, unit),
+            "as_left_mm": as_typed(reported.as_left_mm, unit),
+            "note": reported.note,
+        }
 
     def facts(self) -> dict[str, Any]:
-        """What `report` takes, lengths in Decimal mm."""
+        """What `report` and `correct` take, lengths in Decimal mm."""
         found, left = self.cleaned_data["as_found_mm"], self.cleaned_data["as_left_mm"]
         return {
             "as_found_mm": None if found is None else found.mm,
             "as_left_mm": left.mm,
             "note": self.cleaned_data["note"],
+            "confirm": self.cleaned_data["confirm"],
         }
 
 

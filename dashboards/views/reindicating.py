@@ -1,4 +1,5 @@
-"""A fixture re-indicated at the lathe: the report of who did it, and a lead's word on it."""
+"""A fixture re-indicated at the lathe: the report of who did it, put right or taken back by them,
+and a lead's word on it."""
 
 from __future__ import annotations
 
@@ -16,13 +17,13 @@ from dashboards.refusals import saved
 from dashboards.views.ground import page, sent, show
 from qc import access
 from qc.actor import Actor
-from qc.errors import ShopError
+from qc.errors import BadInput, ShopError
 from qc.lookups.flags.reindications import waiting
 from qc.lookups.flags.suspected import asked_about, is_in_question
 from qc.models import Reindication, Role
 from qc.operations import reindicating
+from qc.operations.reindicating import CONFIRM
 
-CONFIRM = "confirm a re-indication"
 
 
 @page("fixtures", role=Role.OPERATOR, to="report a re-indication")
@@ -44,6 +45,37 @@ def report(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
     reported = waiting().filter(fixture=fixture).first()
     context = {"fixture": fixture, "job": job, "reported": reported}
     return show(request, "dashboards/fixtures/report.html", context, form=form)
+
+
+@page("fixtures", role=Role.OPERATOR, to="report a re-indication")
+def correct(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
+    """What the report says, put right by whoever made it. `?back=` is the page to go back to."""
+    reported = access.reindication(key)
+    reindicating.of_your_own(reported, by=by)
+    unit = by.person.unit
+    form = ReindicationForm(
+        sent(request), unit=unit, initial=ReindicationForm.starts(reported, unit)
+    )
+    if saved(
+        form,
+        lambda: reindicating.correct(reported=reported, by=by, at=timezone.now(), **form.facts()),
+    ):
+        messages.success(request, "The report is corrected. A lead confirms it.")
+        return redirect(_back(request, reported))
+    context = {"reported": reported, "back": _back(request, reported)}
+    return show(request, "dashboards/fixtures/correct.html", context, form=form)
+
+
+@require_POST
+@page("fixtures", role=Role.OPERATOR, to="report a re-indication")
+def take_back(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
+    reported = access.reindication(key)
+    try:
+        reindicating.take_back(reported=reported, by=by, at=timezone.now())
+        messages.success(request, _told(reported, "as taken back"))
+    except BadInput as error:
+        messages.error(request, str(error))
+    return redirect(_back(request, reported))
 
 
 @page("fixtures", role=Role.LEAD, to=CONFIRM)
@@ -95,7 +127,7 @@ def _page_of(job_id: int) -> str:
 
 
 def _back(request: HttpRequest, reported: Reindication) -> str:
-    """Where the lead came from; the fixture's page where that is not said, or is not of ours."""
+    """Where they came from; the fixture's page where that is not said, or is not of ours."""
     asked = request.GET.get("back", "")
     if url_has_allowed_host_and_scheme(asked, allowed_hosts=None):
         return asked

@@ -13,8 +13,8 @@ from qc.models.resources import Fixture, ServiceEvent
 
 class Reindication(models.Model):
     """Reported at `at`, when it was done, from the page of `job` where it was. Answered by a lead:
-    with the service it became, or with none where it was set aside. One at a time waits for a
-    fixture."""
+    with the service it became, or with none where it was set aside; or by who reported it, who took
+    it back. One at a time waits for a fixture."""
 
     fixture = models.ForeignKey(Fixture, on_delete=models.PROTECT, related_name="reindications")
     at = models.DateTimeField()
@@ -32,6 +32,10 @@ class Reindication(models.Model):
     service = models.OneToOneField(
         ServiceEvent, null=True, blank=True, on_delete=models.PROTECT, related_name="reported"
     )
+
+    @property
+    def is_taken_back(self) -> bool:
+        return self.service_id is None and self.answered_by_id == self.by_id
 
     class Meta:
         ordering = ["at", "pk"]

@@ -15,13 +15,11 @@ from qc.errors import (
     AlreadyThere,
     BadInput,
     ChangedMeanwhile,
-    LeftOverLimit,
     NegativeLength,
     ReasonNeeded,
     Retired,
     ServiceOfRetired,
 )
-from qc.lookups.flags.suspected import concerning
 from qc.models import (
     CauseFound,
     Fixture,
@@ -35,8 +33,8 @@ from qc.models import (
     ToolEdge,
 )
 from qc.operations import journal
+from qc.operations.as_left import left_true, looks_right
 from qc.operations.flag_ends import withdraw_retired
-from qc.operations.policy import ensure_policy
 from qc.operations.service_events import put_down
 from qc.units import Length
 
@@ -297,8 +295,9 @@ def record_service(
     done_by, done_at: who did it, and when, where that is not who puts it on record, and now.
     A calibration sets when the next is due and, where given, the certificate's uncertainty.
     found: what it says of the open flags that suspect the resource, which end by it; see
-    flag_ends.end_by_service. For a flagged fixture, raises LeftOverLimit where what was left is
-    over the shop's indicating limit, unless `confirm` says it is meant; the note then says why.
+    flag_ends.end_by_service. Raises LeftFarOver or LeftWorse where what was left looks like a slip,
+    which whoever reported a service was asked then, and LeftOverLimit for a flagged fixture over
+    the shop's indicating limit, unless `confirm` says it is meant; for the last the note says why.
     """
     by.must_be(Role.LEAD, to="record service")
     kind = ServiceKind(kind)
@@ -310,7 +309,9 @@ def record_service(
     if subject.is_retired:
         raise ServiceOfRetired(what=_what(subject), name=subject.name)
     if isinstance(subject, Fixture) and as_left_mm is not None:
-        _left_true(subject, as_left_mm, confirm=confirm, note=note, at=done_at or at)
+        left_true(subject, as_left_mm, confirm=confirm, note=note, at=done_at or at)
+    if not confirm and done_by is None:
+        looks_right(subject, found_mm=as_found_mm, left_mm=as_left_mm, at=at)
     event = ServiceEvent(
         kind=kind,
         at=done_at or at,
@@ -332,19 +333,6 @@ def record_service(
 def _told_of(found: CauseFound, note: str, *, field: str) -> None:
     if found == CauseFound.HERE and not note.strip():
         raise ReasonNeeded(what="A cause that was found", fields=(field,))
-
-
-def _left_true(
-    fixture: Fixture, as_left_mm: Decimal, *, confirm: bool, note: str, at: datetime
-) -> None:
-    """A fixture left worse than the shop allows must not lose its flag unseen."""
-    limit = ensure_policy(at=at).indicating_limit_mm
-    if abs(as_left_mm) <= limit or not concerning(("fixture", fixture.pk), by_then=at):
-        return
-    if not confirm:
-        raise LeftOverLimit(left_mm=as_left_mm, limit_mm=limit)
-    if not note.strip():
-        raise ReasonNeeded(what="Clearing the flag of a fixture over its limit", fields=("note",))
 
 
 def _calibrated(gauge: Gauge, *, due: date | None, u_mm: Decimal | None) -> None:

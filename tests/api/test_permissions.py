@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import timedelta
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -28,7 +29,7 @@ from qc.models import (
     State,
     StudyReading,
 )
-from qc.operations import study_use
+from qc.operations import reindicating, study_use
 from qc.operations.baselines import freeze_limits
 from qc.operations.resources import record_service
 from tests.api.bench import Bench, gaps, mm
@@ -49,6 +50,7 @@ ALL_READ = (401, 200, 200, 200)
 RECORD = (401, 403, 200, 200)
 MAKE = (401, 403, 201, 201)
 LEAD = (401, 403, 403, 200)
+REPORTER = (401, 403, 200, 403)
 LEAD_MAKES = (401, 403, 403, 201)
 
 Facts = dict[str, Any]
@@ -109,6 +111,13 @@ def cleared_flag(shop: Shop, facts: Facts) -> None:
     raise_flag(shop, facts)
     later = NOON + timedelta(days=1)
     record_service(subject=shop.fixture, kind=ServiceKind.REPAIRED, by=shop.lead, at=later)
+
+
+def reported_by_the_operator(shop: Shop, facts: Facts) -> None:
+    facts["number"] = shop.fixture.pk
+    facts["report_id"] = reindicating.report(
+        fixture=shop.fixture, as_left_mm=Decimal("0.004"), by=shop.operator, at=NOON
+    ).pk
 
 
 def a_dozen_jobs(shop: Shop, facts: Facts) -> None:
@@ -346,6 +355,12 @@ TABLE: dict[tuple[str, str], Row] = {
     ("POST", "fixture-re-indicated"): Row(
         MAKE, sent(as_left=mm("0.004")), arrange=number_of("fixture")
     ),
+    ("POST", "fixture-re-indicated-correct"): Row(
+        REPORTER, sent(as_left=mm("0.005")), arrange=reported_by_the_operator
+    ),
+    ("POST", "fixture-re-indicated-take-back"): Row(
+        REPORTER, sent(), arrange=reported_by_the_operator
+    ),
     ("POST", "flag-decide"): Row(LEAD, sent(answer="accepted"), State.MEASURED, arrange=raise_flag),
     ("GET", "recording-gains"): Row(ALL_READ),
     ("GET", "signals"): Row(ALL_READ),
@@ -421,7 +436,7 @@ def test_who_may(method: str, name: str, shop: Shop) -> None:
     facts: Facts = {"number": job.pk}
     row.arrange(shop, facts)
     path = ADDRESSES[name]
-    for part in ("number", "set_id", "reading_id", "pass_id", "check_id", "turn"):
+    for part in ("number", "set_id", "reading_id", "pass_id", "check_id", "turn", "report_id"):
         path = path.replace(f"<int:{part}>", str(facts.get(part, "")))
     path += row.query
     body = row.body(shop, facts)

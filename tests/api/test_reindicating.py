@@ -66,3 +66,38 @@ def test_what_is_missing_or_of_another_fixture_is_named(
 def test_a_service_that_a_lead_recorded_was_confirmed_by_nobody(shop: Shop, lead: Bench) -> None:
     made = lead.post(f"fixtures/{shop.fixture.pk}/service", {"kind": "dressed"}).json
     assert (made["by"], made["confirmed"]) == ("lena", None)
+
+
+def test_a_slip_in_what_was_left_is_asked_about_before_it_is_taken(
+    shop: Shop, operator: Bench, lead: Bench
+) -> None:
+    where = f"fixtures/{shop.fixture.pk}/re-indicated"
+    body = {"as_found": mm("0.08"), "as_left": {"value": "25", "unit": "thou"}}
+    asked = operator.post(where, body)
+    assert (asked.status_code, asked.json["code"]) == (422, "left_far_over")
+    assert asked.json["fields"][0]["name"] == "as_left"
+    assert not Reindication.objects.exists()
+    assert operator.post(where, {**body, "confirm": True}).status_code == 201
+    of_gauge = {"kind": "repaired", "as_found": mm("0.002"), "as_left": mm("0.02")}
+    service = f"gauges/{shop.gauge.pk}/service"
+    assert lead.post(service, of_gauge).json["code"] == "left_worse"
+    assert lead.post(service, {**of_gauge, "confirm": True}).status_code == 201
+
+
+def test_who_reported_it_corrects_it_or_takes_it_back(
+    shop: Shop, operator: Bench, lead: Bench
+) -> None:
+    where = f"fixtures/{shop.fixture.pk}/re-indicated"
+    made = operator.post(where, {"as_found": mm("0.08"), "as_left": mm("0.005")}).json
+    own = f"{where}/{made['id']}"
+    told = operator.post(f"{own}/correct", {"as_left": mm("0.007"), "note": "Dirt"}).json
+    assert told == {**made, "as_found": None, "as_left": mm("0.007"), "note": "Dirt"}
+    refused = lead.post(f"{own}/correct", {"as_left": mm("0.006")})
+    assert (refused.status_code, refused.json["code"]) == (403, "not_your_report")
+    other = lead.post("fixtures", {"name": "Plug B"}).json["id"]
+    elsewhere = f"fixtures/{other}/re-indicated/{made['id']}/take-back"
+    assert operator.post(elsewhere, {}).status_code == 404
+    gone = operator.post(f"{own}/take-back", {}).json
+    assert (gone["answered"]["by"], gone["answered"]["service"]) == ("oskar", None)
+    again = operator.post(f"{own}/take-back", {})
+    assert "answered that report already" in again.json["detail"]

@@ -74,6 +74,8 @@ BENCH: list[Row] = [
 RECORDERS_DO = {"visitor": SIGN_IN, "viewer": 403, "operator": 302, "lead": 302}
 LEADS_DO = {"visitor": SIGN_IN, "viewer": 403, "operator": 403, "lead": 302}
 ANYONE_SENDS = {"visitor": SIGN_IN, "viewer": 422, "operator": 422, "lead": 422}
+# The operator of the table is who reported it.
+REPORTERS_OPEN = {"visitor": SIGN_IN, "viewer": 403, "operator": 200, "lead": 403}
 KINDS = ("lathe", "edge", "gauge", "fixture")
 
 
@@ -102,6 +104,11 @@ LOOKS: list[Row] = [
     *form_of_recorders("fixture_report", key="fixture"),
     Row("fixture_confirm", "get", LEADS_OPEN, {"key": "reindication"}),
     Row("fixture_confirm", "post", LEADS_DO, {"key": "reindication"}),
+    *(
+        Row("fixture_correct", method, seen, {"key": "reindication"})
+        for method, seen in (("get", REPORTERS_OPEN), ("post", {**REPORTERS_OPEN, "operator": 422}))
+    ),
+    Row("fixture_take_back", "post", {**REPORTERS_OPEN, "operator": 302}, {"key": "reindication"}),
     Row("fixture_set_aside", "post", LEADS_DO, {"key": "reindication"}),
     Row("flags", "get", OPENS),
     Row("flag", "get", OPENS, {"key": "flag"}),

@@ -15,6 +15,9 @@ from tests.flagged import make_flag
 from tests.make import NOON, Shop, make_job
 
 
+WAYS = ("correct", "take-back")
+
+
 @pytest.fixture
 def job(shop: Shop) -> Job:
     return make_job(shop, state=State.SET_UP)
@@ -166,3 +169,56 @@ def test_one_over_the_limit_says_what_to_do_and_may_be_set_aside(
     assert f'<a href="/jobs/{job.pk}">Job {job.pk}</a>' in page.text
     assert "Confirm it" not in page.text
     assert Flag.objects.get().is_open
+
+
+def test_a_slip_in_what_was_left_is_asked_about_before_it_is_taken(
+    shop: Shop, bench: Client, lead: Client
+) -> None:
+    where = f"/fixtures/{shop.fixture.pk}/re-indicated"
+    typed = {"as_found_mm": "0.08", "as_left_mm": "25 thou", "note": ""}
+    assert 'name="confirm"' not in bench.get(where).text
+    asked = bench.post(where, typed)
+    assert asked.status_code == 422
+    assert "0.635\N{NO-BREAK SPACE}mm is far over the shop&#x27;s limit of" in asked.text
+    assert 'name="confirm"' in asked.text
+    assert 'value="25 thou"' in asked.text
+    assert not Reindication.objects.exists()
+    assert bench.post(where, {**typed, "confirm": "on"}).status_code == 302
+    service = f"/shop/fixtures/{shop.fixture.pk}/service"
+    typed = {"kind": "dressed", "as_found_mm": "0.003", "as_left_mm": "0.004", "note": ""}
+    asked = lead.post(service, typed)
+    assert (asked.status_code, "is more than as found" in asked.text) == (422, True)
+    assert "It is right: save it as typed" in asked.text
+    assert "keeps its flag" not in asked.text
+    assert lead.post(service, {**typed, "confirm": "on"}).status_code == 302
+
+
+def test_who_reported_it_corrects_it_or_takes_it_back_where_it_is_told(
+    shop: Shop, bench: Client, lead: Client, job: Job
+) -> None:
+    flag = make_flag(job.rounds.get(), kind="fixture", key=shop.fixture.pk)
+    reported = report(shop)
+    back = f"/flags/{flag.pk}"
+    ways = [f"/fixtures/reports/{reported.pk}/{what}?back={back}" for what in WAYS]
+    correct, take_back = ways
+    page = bench.get(back).text
+    for way in ways:
+        assert way in page
+        assert way not in lead.get(back).text
+    asked = bench.get(correct).text
+    assert 'value="0.005 mm"' in asked
+    bad = bench.post(correct, {"as_left_mm": "0.7", "note": "A burr"})
+    assert (bad.status_code, "far over the shop" in bad.text) == (422, True)
+    done = send(bench, correct, {"as_left_mm": "0.007"}, holding="as_left_mm")
+    assert done.headers["Location"] == back
+    page = bench.get(back).text
+    assert "left 0.007\N{NO-BREAK SPACE}mm. A burr" in page
+    journal = lead.get(f"/shop/fixtures/{shop.fixture.pk}").text
+    assert "Corrected a report of re-indicating" in journal
+    gone = bench.post(take_back, follow=True)
+    assert gone.redirect_chain == [(back, 302)]
+    assert "That Plug A was re-indicated is on record as taken back." in gone.text
+    assert "as Oskar reports" not in gone.text
+    assert "Oskar answered that report" in bench.get(correct).text
+    told = lead.get(f"/fixtures/reports/{reported.pk}/confirm").text
+    assert ": taken back." in told

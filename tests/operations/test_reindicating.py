@@ -9,7 +9,17 @@ from importlib import import_module
 import pytest
 from django.apps import apps
 
-from qc.errors import BadInput, LeftOverLimit, NotAllowed, ReasonNeeded, Retired
+from qc.errors import (
+    BadInput,
+    LeftFarOver,
+    LeftOverLimit,
+    LeftWorse,
+    NotAllowed,
+    NotYourReport,
+    ReasonNeeded,
+    Retired,
+    ShopError,
+)
 from qc.lookups.flags.flag_score import flag_score
 from qc.lookups.flags.reindications import waiting
 from qc.lookups.flags.told import flag_line
@@ -240,3 +250,121 @@ def test_a_viewer_reports_nothing_and_nobody_of_a_retired_fixture(shop: Shop) ->
     assert not waiting()
     with pytest.raises(Retired):
         report(shop)
+
+
+SLIPS: list[tuple[str | None, str, type[ShopError]]] = [
+    ("0.08", "0.635", LeftFarOver),  # 25 thou
+    (None, "0.0509", LeftFarOver),
+    ("0.004", "0.0041", LeftWorse),
+    ("0.004", "-0.0041", LeftWorse),
+]
+
+
+@pytest.mark.parametrize(("found", "left", "error"), SLIPS)
+def test_an_as_left_that_looks_like_a_slip_is_asked_about_once(
+    shop: Shop, found: str | None, left: str, error: type[ShopError]
+) -> None:
+    told = {
+        "as_found_mm": None if found is None else Decimal(found),
+        "as_left_mm": Decimal(left),
+        "by": shop.operator,
+        "at": DONE,
+    }
+    right = report(shop)
+    with pytest.raises(error):
+        reindicating.correct(reported=right, **told)  # type: ignore[arg-type]
+    reindicating.correct(reported=right, confirm=True, **told)  # type: ignore[arg-type]
+    reindicating.set_aside(reported=right, by=shop.lead, at=LATER)
+    with pytest.raises(error) as refused:
+        reindicating.report(fixture=shop.fixture, **told)  # type: ignore[arg-type]
+    assert (refused.value.is_doubt, refused.value.fields) == (True, ("as_left_mm",))
+    assert not waiting()
+    reported = reindicating.report(fixture=shop.fixture, confirm=True, **told)  # type: ignore[arg-type]
+    # Who reported it was asked; the lead reads both lengths before confirming.
+    event = reindicating.confirm(reported=reported, by=shop.lead, at=LATER)
+    assert event.as_left_mm == Decimal(left)
+
+
+@pytest.mark.parametrize(("found", "left"), [(None, "0.05"), ("0.005", "0.005"), ("0.08", "0.05")])
+def test_an_as_left_as_a_shop_leaves_it_is_taken(shop: Shop, found: str | None, left: str) -> None:
+    found_mm = None if found is None else Decimal(found)
+    reindicating.report(
+        fixture=shop.fixture,
+        as_found_mm=found_mm,
+        as_left_mm=Decimal(left),
+        by=shop.operator,
+        at=DONE,
+    )
+
+
+@pytest.mark.parametrize(("found", "left", "error"), SLIPS)
+def test_so_is_that_of_a_service(
+    shop: Shop, found: str | None, left: str, error: type[ShopError]
+) -> None:
+    told = {
+        "subject": shop.fixture,
+        "kind": ServiceKind.DRESSED,
+        "as_found_mm": None if found is None else Decimal(found),
+        "as_left_mm": Decimal(left),
+        "by": shop.lead,
+        "at": DONE,
+    }
+    with pytest.raises(error):
+        resources.record_service(**told)  # type: ignore[arg-type]
+    resources.record_service(confirm=True, **told)  # type: ignore[arg-type]
+    assert ServiceEvent.objects.get().as_left_mm == Decimal(left)
+
+
+def test_a_gauge_left_with_more_error_than_it_had_is_asked_about_too(shop: Shop) -> None:
+    told = {"subject": shop.gauge, "kind": ServiceKind.REPAIRED, "by": shop.lead, "at": DONE}
+    lengths = {"as_found_mm": Decimal("0.002"), "as_left_mm": Decimal("0.2")}
+    with pytest.raises(LeftWorse):
+        resources.record_service(**told, **lengths)  # type: ignore[arg-type]
+    # A gauge is held to no indicating limit.
+    resources.record_service(**{**told, **lengths, "as_found_mm": None})  # type: ignore[arg-type]
+
+
+def test_who_reported_it_puts_it_right_while_it_waits_and_the_journal_keeps_both(
+    shop: Shop,
+) -> None:
+    reported = report(shop)
+    told = {"as_left_mm": Decimal("0.007"), "note": "Dirt ", "at": LATER}
+    for other in (shop.lead, shop.viewer):
+        with pytest.raises(NotAllowed):
+            reindicating.correct(reported=reported, by=other, **told)  # type: ignore[arg-type]
+    with pytest.raises(NotYourReport, match="Oskar reported that"):
+        reindicating.take_back(reported=reported, by=shop.lead, at=LATER)
+    reindicating.correct(reported=reported, by=shop.operator, **told)  # type: ignore[arg-type]
+    [told_now] = waiting()
+    assert (told_now.as_found_mm, told_now.as_left_mm) == (None, Decimal("0.007"))
+    assert (told_now.note, told_now.at) == ("Dirt", DONE)
+    entry = JournalEntry.objects.get(action="fixture.reindication_corrected")
+    assert (entry.before["as_left_mm"], entry.after["as_left_mm"]) == ("0.005000", "0.007")
+    assert (entry.before["note"], entry.after["note"]) == ("A burr", "Dirt")
+    reindicating.confirm(reported=reported, by=shop.lead, at=LATER)
+    for late in (
+        lambda: reindicating.correct(reported=reported, by=shop.operator, **told),  # type: ignore[arg-type]
+        lambda: reindicating.take_back(reported=reported, by=shop.operator, at=LATER),
+    ):
+        with pytest.raises(BadInput, match="answered that report already"):
+            late()
+    assert Reindication.objects.get().service is not None
+
+
+def test_who_reported_it_takes_it_back_while_it_waits(shop: Shop, round_: Round) -> None:
+    flag = make_flag(round_, kind="fixture", key=shop.fixture.pk)
+    reported = report(shop)
+    reindicating.take_back(reported=reported, by=shop.operator, at=LATER)
+    reported.refresh_from_db()
+    assert (reported.is_taken_back, reported.answered_at) == (True, LATER)
+    entry = JournalEntry.objects.get(action="fixture.reindication_taken_back")
+    assert (entry.person, entry.before["as_left_mm"]) == (shop.operator.person, "0.005000")
+    flag.refresh_from_db()
+    assert flag.is_open
+    assert not ServiceEvent.objects.exists()
+    with pytest.raises(BadInput):
+        reindicating.confirm(reported=reported, by=shop.lead, at=LATER)
+    again = report(shop)
+    reindicating.set_aside(reported=again, by=shop.lead, at=LATER)
+    again.refresh_from_db()
+    assert not again.is_taken_back
