@@ -25,7 +25,6 @@ from qc.operations import reindicating
 from qc.operations.reindicating import CONFIRM
 
 
-
 @page("fixtures", role=Role.OPERATOR, to="report a re-indication")
 def report(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
     """`?job=` is the job at which it was done, where a page of that led here."""
@@ -97,7 +96,7 @@ def confirm(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
     ):
         messages.success(request, _told(reported, f"as a service by {reported.by.name}"))
         return redirect(_back(request, reported))
-    context = {"reported": reported, "asked": asked, "back": _back(request, reported)}
+    context = {"reported": reported, "suspected_by": asked, "back": _back(request, reported)}
     return show(request, "dashboards/fixtures/confirm.html", context, form=form)
 
 

@@ -162,7 +162,7 @@ def service(request: HttpRequest, by: Actor, kind: Kind, key: int) -> HttpRespon
     ):
         messages.success(request, f"The service of {resource.name} is recorded.")
         return redirect("dashboards:fixture" if kind is FIXTURE else kind.page, key)
-    context = {"kind": kind, "resource": resource, "asked": asked}
+    context = {"kind": kind, "resource": resource, "suspected_by": asked}
     return show(request, "dashboards/shop/service.html", context, form=form)
 
 
