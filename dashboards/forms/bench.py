@@ -92,6 +92,11 @@ def confirm_field() -> forms.BooleanField:
     return forms.BooleanField(label="It is right: save it as typed", required=False)
 
 
+def capitals(choices: Iterable[tuple[str, str]]) -> list[tuple[str, str]]:
+    """Choices worded for the middle of a sentence, as they stand beside a button."""
+    return [(value, label[:1].upper() + label[1:]) for value, label in choices]
+
+
 def offered(choices: Iterable[Choice], *, none: str | None = None) -> list[Any]:
     """Choices as a select takes them, grouped where they have groups; `none`: an empty first."""
     lines: list[Any] = [] if none is None else [("", none)]

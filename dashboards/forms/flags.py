@@ -16,8 +16,8 @@ class CloseFlagForm(forms.Form):
     state = forms.ChoiceField(
         label="What was found",
         choices=[
-            (FlagState.CAUSE_FOUND, "a cause was found and put right without a service"),
-            (FlagState.NONE_FOUND, "no cause was found"),
+            (FlagState.CAUSE_FOUND, "A cause was found and put right without a service"),
+            (FlagState.NONE_FOUND, "No cause was found"),
         ],
         widget=forms.RadioSelect,
     )
@@ -31,7 +31,7 @@ class CloseFlagForm(forms.Form):
             told = [(f"{one.kind} {one.key}", told_name(one)) for one in named]
             self.fields["cause"] = forms.TypedChoiceField(
                 label="Where a cause was found, in which did it lie?",
-                choices=[("", "not known"), *told],
+                choices=[("", "Not known"), *told],
                 coerce=_kind_and_key,
                 empty_value=None,
                 required=False,
@@ -65,8 +65,8 @@ class DecideForm(forms.Form):
     answer = forms.ChoiceField(
         label="What is decided",
         choices=[
-            (Answer.ACCEPTED, "do as recommended"),
-            (Answer.PUT_OFF, "put it off"),
+            (Answer.ACCEPTED, "Do as recommended"),
+            (Answer.PUT_OFF, "Put it off"),
         ],
         widget=forms.RadioSelect,
     )
@@ -99,10 +99,10 @@ class FindingForm(forms.Form):
         super().__init__(data)
         self.fields["found"].choices = [  # type: ignore[attr-defined]
             *(
-                (f"{one.kind} {one.key}", f"a cause was found in {told_name(one)}")
+                (f"{one.kind} {one.key}", f"A cause was found in {told_name(one)}")
                 for one in suspects
             ),
-            (NONE, "no cause was found"),
+            (NONE, "No cause was found"),
         ]
 
     def facts(self) -> dict[str, Any]:

@@ -12,9 +12,9 @@ from qc.lookups.pages.choices import Choice
 from qc.models import Role, powers
 
 REACH = {
-    Role.OPERATOR: "operator: records jobs",
-    Role.LEAD: "lead: also releases, services and changes the shop's things",
-    Role.VIEWER: "viewer: only looks",
+    Role.OPERATOR: "Operator: records jobs",
+    Role.LEAD: "Lead: also releases, services and changes the shop's things",
+    Role.VIEWER: "Viewer: only looks",
 }
 NEW_PASSWORD = forms.PasswordInput(attrs={"autocomplete": "new-password"})
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from django import forms
 
-from dashboards.forms.bench import BenchForm, confirm_field, offered, why_field
+from dashboards.forms.bench import BenchForm, capitals, confirm_field, offered, why_field
 from dashboards.forms.columns import Column, ColumnsForm, Group
 from dashboards.forms.fields import LengthField, as_typed
 from qc.lookups.flags.lines import one_of
@@ -26,7 +26,8 @@ RADIUS = Column(
     "edge_radius_um",
     "Cutting edge radius, µm",
     "How sharp it is: about 5 to 10 for a polished insert, 30 to 50 for a honed, coated or worn "
-    "one (from memory; one new carbide edge was measured at 15). It sets the smallest chip.",
+    "one (common practice, no source); one new carbide edge was measured at 15. It sets the "
+    "smallest chip.",
     above_zero=True,
 )
 NOSE = Column(
@@ -99,7 +100,7 @@ def found_field(help_text: str, *, is_in_question: bool) -> forms.ChoiceField:
     return forms.ChoiceField(
         label="Was a cause found?",
         help_text=help_text,
-        choices=CauseFound.choices,
+        choices=capitals(CauseFound.choices),
         initial=CauseFound.TO_BE_SEEN if is_in_question else CauseFound.NOT_KNOWN,
         required=False,
         widget=forms.RadioSelect,
@@ -175,16 +176,14 @@ class ServiceWordForm(BenchForm):
         return told | found_of(told)
 
 
+# What a kind of service takes in, where its name alone does not say.
+WHAT = {ServiceKind.ADJUSTED: "adjusted: stop, gibs or dial"}
+
+
 class ServiceForm(ServiceWordForm):
-    """Work done on a resource. `kinds` are those that fit it; one alone is not asked for."""
+    """Work done on a resource. `kinds` are those that fit it."""
 
     kind = forms.ChoiceField(label="What was done", widget=forms.RadioSelect)
-    as_found_mm = LengthField(
-        label="As found",
-        required=False,
-        help_text="What it read before: side to side for a fixture, the error for a gauge.",
-    )
-    as_left_mm = LengthField(label="As left", required=False, help_text="The same, afterwards.")
 
     def __init__(
         self,
@@ -197,9 +196,9 @@ class ServiceForm(ServiceWordForm):
     ) -> None:
         super().__init__(data, unit=unit, suspected=suspected, is_in_question=is_in_question)
         self.order_fields(["kind", "as_found_mm", "as_left_mm", "found", "note"])
-        self.fields["kind"].choices = [(one.value, one.label) for one in kinds]  # type: ignore[attr-defined]
-        if len(kinds) == 1:
-            self.fields["kind"].initial = kinds[0].value
+        self.fields["kind"].choices = capitals(  # type: ignore[attr-defined]
+            (one.value, WHAT.get(one, one.label)) for one in kinds
+        )
 
     def facts(self) -> dict[str, Any]:
         """What `record_service` takes, lengths in Decimal mm."""
@@ -210,7 +209,20 @@ class ServiceForm(ServiceWordForm):
         return told
 
 
+class FixtureServiceForm(ServiceForm):
+    as_found_mm = LengthField(
+        label="As found", required=False, help_text="Side to side on the dial, before."
+    )
+    as_left_mm = LengthField(label="As left", required=False, help_text="The same, afterwards.")
+
+
 class GaugeServiceForm(ServiceForm):
+    as_found_mm = LengthField(
+        label="As found",
+        required=False,
+        help_text="Its error against a standard, before: plus where it reads too much.",
+    )
+    as_left_mm = LengthField(label="As left", required=False, help_text="The same, afterwards.")
     calibration_due = forms.DateField(
         label="Next calibration due",
         required=False,

@@ -7,7 +7,14 @@ from typing import Any
 
 from django import forms
 
-from dashboards.forms.bench import BenchForm, confirm_field, offered, unit_field, why_field
+from dashboards.forms.bench import (
+    BenchForm,
+    capitals,
+    confirm_field,
+    offered,
+    unit_field,
+    why_field,
+)
 from dashboards.forms.fields import LengthField
 from qc.lookups.pages.choices import Choice
 from qc.models import Repeats
@@ -35,7 +42,7 @@ class StudyForm(BenchForm):
     )
     repeats = forms.ChoiceField(
         label="What a trial repeats",
-        choices=Repeats.choices,
+        choices=capitals(Repeats.choices),
         widget=forms.RadioSelect,
         help_text=(
             "Reading the same piece again shows gauge and hands alone. A fresh piece crushed at "

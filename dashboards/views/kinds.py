@@ -10,6 +10,7 @@ from dashboards.forms.columns import ColumnsForm
 from dashboards.forms.resources import (
     EdgeForm,
     FixtureForm,
+    FixtureServiceForm,
     GaugeForm,
     GaugeServiceForm,
     LatheForm,
@@ -110,5 +111,6 @@ FIXTURE = Kind(
     find=access.fixture,
     form=FixtureForm,
     new=Registering(FixtureForm, resources.register_fixture),
+    service_form=FixtureServiceForm,
 )
 KINDS = (LATHE, EDGE, GAUGE, FIXTURE)

@@ -116,6 +116,7 @@ class ServiceKind(models.TextChoices):
     EDGE_CHANGED = "edge_changed", "edge changed"
     CALIBRATED = "calibrated", "calibrated"
     DRESSED = "dressed", "dressed"
+    ADJUSTED = "adjusted", "adjusted"
     REPAIRED = "repaired", "repaired"
 
 

@@ -42,7 +42,7 @@ R = TypeVar("R", bound=Resource)
 
 SERVICE_KINDS: dict[type[Resource], tuple[ServiceKind, ...]] = {
     Fixture: (ServiceKind.REINDICATED, ServiceKind.DRESSED, ServiceKind.REPAIRED),
-    Lathe: (ServiceKind.REPAIRED,),
+    Lathe: (ServiceKind.ADJUSTED, ServiceKind.REPAIRED),
     ToolEdge: (ServiceKind.EDGE_CHANGED, ServiceKind.DRESSED),
     Gauge: (ServiceKind.CALIBRATED, ServiceKind.REPAIRED),
 }

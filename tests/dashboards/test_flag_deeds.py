@@ -26,6 +26,7 @@ from tests.make import NOON, Shop, make_job
 
 LATER = NOON + timedelta(days=1)
 SERVICE = "/shop/lathes/{}/service"
+ADJUSTED = {"kind": "adjusted"}
 
 
 @pytest.fixture
@@ -66,15 +67,14 @@ def test_a_cause_found_at_a_service_closes_the_flag_with_it(
     shop: Shop, lead: Client, flag: Flag
 ) -> None:
     where = SERVICE.format(shop.lathe.pk)
-    bare = send(lead, where, {"found": "here", "note": ""}, holding="note")
+    bare = send(lead, where, {**ADJUSTED, "found": "here", "note": ""}, holding="note")
     assert bare.status_code == 422
     assert "A cause that was found needs a reason" in bare.text
-    found = {"found": "here", "note": "The stop slipped", "as_found_mm": "0.02", "as_left_mm": "0"}
+    found = {"kind": "repaired", "found": "here", "note": "The stop slipped"}
     assert send(lead, where, found, holding="note").status_code == 302
     page = lead.get(f"/flags/{flag.pk}").text
     assert "cause found, in North lathe." in page
     assert f'Repaired: <a href="/shop/lathes/{shop.lathe.pk}">North lathe</a>' in page
-    assert "As found 0.020\N{NO-BREAK SPACE}mm, as left 0.000\N{NO-BREAK SPACE}mm." in page
     assert page.count("The stop slipped") == 2  # at the service, and in the history
     assert "1 of 1 flag that was looked into had a cause." in lead.get("/flags").text
 
@@ -83,7 +83,7 @@ def test_what_was_in_order_is_shown_and_the_flag_stays_open(
     shop: Shop, lead: Client, flag: Flag
 ) -> None:
     where = SERVICE.format(shop.lathe.pk)
-    send(lead, where, {"found": "in_order", "note": "Dial is right"}, holding="note")
+    send(lead, where, {**ADJUSTED, "found": "in_order", "note": "Dial is right"}, holding="note")
     page = lead.get(f"/flags/{flag.pk}").text
     assert "<dt>In order</dt><dd>North lathe, " in page
     assert "Dial is right" in page
@@ -111,7 +111,7 @@ def test_while_it_may_be_another_the_next_jobs_are_left_to_tell(
 ) -> None:
     where = SERVICE.format(shop.lathe.pk)
     assert form_on(lead.get(where).text, "note")["found"] == "to_be_seen"
-    send(lead, where, {"note": "Gone over"}, holding="note")
+    send(lead, where, {**ADJUSTED, "note": "Gone over"}, holding="note")
     page = lead.get(f"/flags/{flag.pk}").text
     assert "<dt>Put right to see</dt><dd>North lathe, " in page
     assert "The jobs after that tell whether it was the one." in page
@@ -164,7 +164,7 @@ def test_what_came_of_a_cleared_flag_is_told_and_corrected(
     send(
         lead,
         SERVICE.format(shop.lathe.pk),
-        {"note": "Gone over", "found": "not_known"},
+        {**ADJUSTED, "note": "Gone over", "found": "not_known"},
         holding="note",
     )
     page = lead.get(where).text

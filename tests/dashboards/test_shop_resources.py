@@ -147,9 +147,9 @@ def test_a_calibration_asks_when_the_next_is_due_and_keeps_the_rest(
 
 def test_a_kind_of_service_that_does_not_fit_is_not_offered(shop: Shop, lead: Client) -> None:
     where = f"/shop/lathes/{shop.lathe.pk}/service"
-    assert "calibrated" not in lead.get(where).text
+    assert "Calibrated" not in lead.get(where).text
     assert lead.post(where, {"kind": "calibrated"}).status_code == 422
-    assert lead.post(where, filled(lead, where)).status_code == 302
+    assert lead.post(where, {**filled(lead, where), "kind": "repaired"}).status_code == 302
     assert ServiceEvent.objects.get().kind == "repaired"
 
 
@@ -166,3 +166,38 @@ def test_an_edge_has_a_nose_and_a_fixture_its_two_circles(shop: Shop, lead: Clie
     shop.fixture.refresh_from_db()
     assert shop.edge.nose_radius_mm == Decimal("0.8")
     assert (shop.fixture.planes_apart_mm, shop.fixture.jaws) == (Decimal(50), 3)
+
+
+def test_a_lathe_is_adjusted_or_repaired(shop: Shop, lead: Client) -> None:
+    where = f"/shop/lathes/{shop.lathe.pk}/service"
+    page = lead.get(where).text
+    for words in ("Adjusted: stop, gibs or dial", "Repaired"):
+        assert f"<span>{words}</span>" in page
+    done = lead.post(where, {"kind": "adjusted", "note": "Gibs taken up"}, follow=True)
+    assert ServiceEvent.objects.get().kind == "adjusted"
+    assert "<b>Adjusted</b>" in done.text
+    other = lead.post(f"/shop/fixtures/{shop.fixture.pk}/service", {"kind": "adjusted"})
+    assert other.status_code == 422
+
+
+@pytest.mark.parametrize(
+    ("kind", "asked"),
+    [
+        ("fixture", "Side to side on the dial, before."),
+        ("gauge", "Its error against a standard, before: plus where it reads too much."),
+        ("lathe", None),
+        ("edge", None),
+    ],
+)
+def test_lengths_are_asked_for_where_they_mean_something_and_in_its_own_words(
+    shop: Shop, lead: Client, kind: str, asked: str | None
+) -> None:
+    page = lead.get(f"/shop/{kind}s/{getattr(shop, kind).pk}/service")
+    names = {"as_found_mm", "as_left_mm"}
+    there = names & set(page.context["form"].fields)
+    assert there == (names if asked else set())
+    told = {"Side to side on the dial", "Its error against a standard"}
+    assert [one for one in told if one in page.text] == [
+        one for one in told if one in (asked or "")
+    ]
+    assert ("A bare length is in" in page.text) is (asked is not None)

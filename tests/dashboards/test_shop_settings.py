@@ -59,3 +59,13 @@ def test_a_choice_that_another_changed_meanwhile_is_not_taken_back(
     assert "On record now: 400" in conflict.text
     assert 'value="0.04"' in conflict.text
     assert ShopPolicy.objects.latest("pk").season_jobs == 400
+
+
+def test_what_others_publish_is_told_plainly_and_common_practice_as_such(
+    shop: Shop, lead: Client
+) -> None:
+    page = lead.get("/shop/settings").text
+    assert "saws: one builder&#x27;s habit (opeforum.com)" in page
+    edge = lead.get(f"/shop/edges/{shop.edge.pk}/change").text
+    assert "(common practice, no source); one new carbide edge was measured at 15." in edge
+    assert "memory" not in edge

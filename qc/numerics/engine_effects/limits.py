@@ -43,18 +43,18 @@ class PublishedRange:
     says: str
 
 
-_JENNINGS = "G. Jennings, quoted on solex-competition.net"
+_JENNINGS = "G. Jennings (quoted on solex-competition.net)"
 PUBLISHED = (
-    PublishedRange("squish_velocity_ms", 15, 20, "G. P. Blair, quoted on dragonfly75.com"),
-    PublishedRange("squish_velocity_ms", 15, 30, "others in the same dragonfly75.com article"),
-    PublishedRange("squish_velocity_ms", 20, 30, "scootering.com"),
-    PublishedRange("trapped_ratio", None, 8.5, f"{_JENNINGS}: road"),
-    PublishedRange("trapped_ratio", None, 9.5, f"{_JENNINGS}: motocross"),
-    PublishedRange("squish_mm", 0.43, 0.64, "a saw builder on opeforum.com"),
-    PublishedRange("squish_mm", 0.4, 1.5, f"{_JENNINGS}: small engines"),
-    PublishedRange("squish_mm", 1.1, 1.5, f"{_JENNINGS}: large engines"),
-    PublishedRange("squish_mm", 0.8, None, "scootershack.co.uk: liquid-cooled road scooters"),
-    PublishedRange("squish_mm", 1.0, None, "scootershack.co.uk: air-cooled road scooters"),
-    PublishedRange("squish_mm", 0.8, 1.0, "reichtuning.de: production engines"),
-    PublishedRange("squish_mm", 0.3, None, "reichtuning.de: racing"),
+    PublishedRange("squish_velocity_ms", 15, 20, "G. P. Blair (quoted on dragonfly75.com)"),
+    PublishedRange("squish_velocity_ms", 15, 30, "others, in the same article (dragonfly75.com)"),
+    PublishedRange("squish_velocity_ms", 20, 30, "scooters (scootering.com)"),
+    PublishedRange("trapped_ratio", None, 8.5, f"road engines: {_JENNINGS}"),
+    PublishedRange("trapped_ratio", None, 9.5, f"motocross engines: {_JENNINGS}"),
+    PublishedRange("squish_mm", 0.43, 0.64, "saws: one builder's habit (opeforum.com)"),
+    PublishedRange("squish_mm", 0.4, 1.5, f"small engines: {_JENNINGS}"),
+    PublishedRange("squish_mm", 1.1, 1.5, f"large engines: {_JENNINGS}"),
+    PublishedRange("squish_mm", 0.8, None, "liquid-cooled road scooters (scootershack.co.uk)"),
+    PublishedRange("squish_mm", 1.0, None, "air-cooled road scooters (scootershack.co.uk)"),
+    PublishedRange("squish_mm", 0.8, 1.0, "production engines (reichtuning.de)"),
+    PublishedRange("squish_mm", 0.3, None, "racing engines (reichtuning.de)"),
 )
