@@ -8,14 +8,14 @@ from django import template
 from django.utils import timezone
 
 from dashboards.templatetags.shop_numbers import unit_of
-from qc.lookups.flags import apart_words, flag_words
+from qc.lookups.flags import apart_words, decision_words, flag_words
 from qc.lookups.flags.lines import (
     FlagLine,
     SuspectLine,
     told_name,
 )
 from qc.lookups.flags.suspected import Warned
-from qc.lookups.flags.telling_apart import TrialLine
+from qc.lookups.flags.telling_apart import Apart, TrialLine
 from qc.lookups.record.progress import Cutting
 from qc.lookups.watch.what_pays import WhatPays
 from qc.models import Decision
@@ -42,9 +42,29 @@ def warns(told: Warned) -> str:
 
 
 @register.simple_tag
-def decided(decision: Decision) -> str:
-    """{% decided line.decision %}: what was made of what was recommended, in a line."""
-    return flag_words.decided(decision, today=timezone.localdate())
+def decided(line: FlagLine) -> str:
+    """{% decided line %}: what was made of what was recommended, in a line."""
+    assert line.decision is not None  # asked for by pages where one is kept
+    return decision_words.decided(line, line.decision, today=timezone.localdate())
+
+
+@register.simple_tag
+def recommended(line: FlagLine) -> str:
+    """{% recommended line %}: what was recommended, in words."""
+    assert line.decision is not None  # as above
+    return decision_words.recommended(line, line.decision)
+
+
+@register.simple_tag
+def followed(line: FlagLine) -> str:
+    """{% followed line as told %}: how what was recommended is followed without an answer."""
+    return decision_words.followed(line)
+
+
+@register.simple_tag
+def in_short(apart: Apart) -> str:
+    """{% in_short apart %}: what tells two suspects apart best, in a few words."""
+    return apart_words.in_short(apart)
 
 
 @register.simple_tag

@@ -33,7 +33,6 @@ from qc.lookups.flags.told import (
     flag_lines,
     flags_for,
 )
-from qc.lookups.flags.trials import trials_of
 from qc.lookups.flags.used_together import used_together
 from qc.lookups.record.journal import flag_journal
 from qc.lookups.shop.listings import jobs_to_set_up
@@ -74,7 +73,6 @@ def flag(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
         "line": line,
         "apart": told if isinstance(told, Apart) else None,
         "waiting": jobs_to_set_up(3) if isinstance(told, Apart) else [],
-        "trials": trials_of(found),
         "untold": told if isinstance(told, Untold) else None,
         "each": each,
         "each_minutes": minutes,
@@ -82,7 +80,7 @@ def flag(request: HttpRequest, by: Actor, key: int) -> HttpResponse:
         "all_minutes": sum(minutes),
         "together": used_together(line),
         "is_worked_in": is_worked_in(found),
-        "reported": waiting_on(line.suspects) if line.is_open else [],
+        "reported": waiting_on(line) if line.is_open else [],
         "pays": None if watch is None else advice_on(line, watch),
         "policy": shop_policy(),
         "may_record": by.may(Role.OPERATOR),

@@ -33,10 +33,6 @@ class Reindication(models.Model):
         ServiceEvent, null=True, blank=True, on_delete=models.PROTECT, related_name="reported"
     )
 
-    @property
-    def is_taken_back(self) -> bool:
-        return self.service_id is None and self.answered_by_id == self.by_id
-
     class Meta:
         ordering = ["at", "pk"]
         constraints = [
@@ -52,3 +48,7 @@ class Reindication(models.Model):
 
     def __str__(self) -> str:
         return f"{self.fixture} re-indicated, as reported"
+
+    @property
+    def is_taken_back(self) -> bool:
+        return self.service_id is None and self.answered_by_id == self.by_id

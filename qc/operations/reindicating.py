@@ -1,5 +1,5 @@
-"""A fixture that was re-indicated at the lathe: reported by who did it, who may correct that or take
-it back while it waits, and confirmed by a lead."""
+"""A fixture that was re-indicated at the lathe: reported by who did it, who may put that right or
+take it back while it waits, and confirmed by a lead."""
 
 from __future__ import annotations
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from decimal import Decimal
 
 import pytest
@@ -10,10 +11,9 @@ from django.utils import timezone
 
 from qc.models import Flag, FlagCheck, FlagState, Job, Reindication, State
 from qc.operations import reindicating, resources
-from tests.dashboards.pages import form_on, send
+from tests.dashboards.pages import SignedIn, form_on, send
 from tests.flagged import make_flag
 from tests.make import NOON, Shop, make_job
-
 
 WAYS = ("correct", "take-back")
 
@@ -77,6 +77,8 @@ def test_an_operator_reports_from_the_jobs_warning_and_a_lead_confirms_on_today(
         told = lead.get(place).text
         assert f"by Oskar at {at_job}, confirmed by Lena, " in told
         assert "A burr" in told
+    left = "As found 0.080\N{NO-BREAK SPACE}mm, as left 0.005\N{NO-BREAK SPACE}mm."
+    assert left in lead.get(f"/flags/{flag.pk}").text
     assert "as confirmed by Lena: cleared by service." in lead.get(f"/flags/{flag.pk}").text
     assert "<dt>done by</dt><dd>Oskar</dd>" in lead.get(f"/shop/fixtures/{shop.fixture.pk}").text
     late = lead.get(confirm).text
@@ -103,8 +105,11 @@ def test_confirming_asks_the_question_of_a_service_only_where_a_flag_suspects_it
     begin, end = 'aria-labelledby="asked-head"', "</section>"
     told = [one[one.index(begin) : one.index(end, one.index(begin))] for one in (asked, of_service)]
     assert told[0] == told[1]
-    for words in ("Was a cause found?", "yes, here: it had moved or worn", "no, it was in order"):
+    for words in ("Was a cause found?", "Yes, here: it had moved or worn", "No, it was in order"):
         assert (words in asked, words in of_service) == (True, True)
+    for page in (asked, of_service):
+        assert re.findall(r'class="optional">\(([^)]*)\)', page).count("optional") >= 2
+        assert "FlagLine" not in page
     assert form_on(asked, "note")["found"] == form_on(of_service, "note")["found"] == "to_be_seen"
     bare = lead.post(confirm, {"found": "here", "note": ""})
     assert bare.status_code == 422
@@ -222,3 +227,40 @@ def test_who_reported_it_corrects_it_or_takes_it_back_where_it_is_told(
     assert "Oskar answered that report" in bench.get(correct).text
     told = lead.get(f"/fixtures/reports/{reported.pk}/confirm").text
     assert ": taken back." in told
+
+
+def test_every_fixtures_page_offers_an_operator_to_report_it(
+    shop: Shop, signed_in: SignedIn, bench: Client, lead: Client, job: Job
+) -> None:
+    where = f"/fixtures/{shop.fixture.pk}"
+    offer = f'<a class="button" href="{where}/re-indicated">'
+
+    viewer = signed_in("viewer")
+
+    def offered() -> list[bool]:
+        return [offer in one.get(where).text for one in (bench, lead, viewer)]
+
+    assert offered() == [True, False, False]
+    flag = make_flag(job.rounds.get(), kind="fixture", key=shop.fixture.pk)
+    assert offered() == [True, False, False]
+    reported = report(shop)
+    assert offered() == [False, False, False]
+    for told in (lead, bench):
+        assert "Plug A was re-indicated, as Oskar reports." in told.get(f"/flags/{flag.pk}").text
+    reindicating.take_back(reported=reported, by=shop.operator, at=timezone.now())
+    resources.retire(resource=shop.fixture, why="Cracked", by=shop.lead, at=timezone.now())
+    assert offered() == [False, False, False]
+
+
+def test_a_flags_page_tells_of_its_fixture_where_that_is_no_suspect_any_more(
+    shop: Shop, lead: Client, job: Job
+) -> None:
+    flag = make_flag(
+        job.rounds.get(),
+        kind="fixture",
+        key=shop.fixture.pk,
+        suspects=[("lathe", shop.lathe.pk, 0.6), ("edge", shop.edge.pk, 0.35)],
+    )
+    reported = report(shop)
+    confirm = f"/fixtures/reports/{reported.pk}/confirm?back=/flags/{flag.pk}"
+    assert f'href="{confirm}"' in lead.get(f"/flags/{flag.pk}").text

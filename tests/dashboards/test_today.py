@@ -79,7 +79,7 @@ def test_a_flag_leads_to_its_page_and_says_what_was_decided(
     flag = make_flag(round_, kind="fixture", key=shop.fixture.pk)
     page = lead.get("/").text
     assert f'<a class="button main" href="/flags/{flag.pk}">See the flag</a>' in page
-    assert "Recommended: check first. Not decided yet." in page
+    assert "Recommended: check Plug A first. Not decided yet." in page
     decide = f'href="/flags/{flag.pk}/decide"'
     assert decide in page
     assert decide not in bench.get("/").text
@@ -98,7 +98,7 @@ def test_a_flag_leads_to_its_page_and_says_what_was_decided(
     assert "Race week. That day has come: decide again." in bench.get("/").text
     decisions.answer(flag=flag, answer=Answer.ACCEPTED, by=shop.lead, at=now)
     told = lead.get("/").text
-    assert "Accepted by Lena: check first." in told
+    assert "Accepted by Lena: check Plug A first." in told
     assert decide not in told
 
 

@@ -8,11 +8,12 @@ from html import unescape
 import numpy as np
 import pytest
 from django.test import Client
+from django.utils import timezone
 
-from qc.models import DriftChannel, Flag, State
+from qc.models import Decision, DriftChannel, Flag, Recommended, State
 from qc.numerics.drift import Budget, Watch, jobs
 from tests.cutting import cut_job
-from tests.dashboards.pages import send
+from tests.dashboards.pages import SignedIn, send
 from tests.flagged import make_flag
 from tests.make import Shop, make_job
 
@@ -194,3 +195,56 @@ def test_a_gauge_is_told_from_hands_by_a_job_that_says_what_read_it_as_found(
         r"as found with gauge Micrometer 1\.",
         page,
     )
+
+
+def test_a_recommendation_to_check_first_says_what_and_whether_that_is_done(
+    shop: Shop, lead: Client, signed_in: SignedIn, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    flag = leaning(shop, monkeypatch)
+    where = f"/flags/{flag.pk}"
+    page = unescape(lead.get(where).text)
+    said = "check first which it is: Plug A or Oskar's technique. Not answered yet."
+    assert said in page
+    [best] = re.findall(r'What tells most now: <a href="#apart">(one job with [^<]*)</a>\.', page)
+    assert "fixture Plug A, clocking" in best
+    assert "Oskar" not in best.replace("measured by Oskar", "")
+    viewers = unescape(signed_in("viewer").get(where).text)
+    assert "check first which it is: Plug A or somebody's technique." in viewers
+    for place in ("/", "/flags"):
+        told = unescape(lead.get(place).text)
+        assert "check first which it is: Plug A or Oskar's technique. Not decided yet." in told
+    job = make_job(shop, state=State.PLANNED)
+    [link] = re.findall(r'href="([^"]*)">Put it on as job', unescape(lead.get(where).text))
+    send(lead, link, {"edge": str(shop.edge.pk)}, holding="fixture")
+    on = f"job {job.pk} was put on to tell them apart"
+    for place in (where, "/", "/flags"):
+        told = lead.get(place).text
+        assert f"Being followed: {on}." in told
+        assert "Not answered yet" not in told
+        assert "Not decided yet" not in told
+    seen = {"kind": "re_indicated", "as_left_mm": "0.004", "found": "to_be_seen", "note": ""}
+    lead.post(f"/shop/fixtures/{shop.fixture.pk}/service", seen)
+    today = timezone.localdate()
+    right = f"Plug A was put right {today.day} {today:%b %Y}"
+    assert f"Being followed: {right}, and the next jobs tell; {on}." in lead.get(where).text
+    lead.post(f"{where}/close", {"state": "cause_found", "why": "The jaws", "cause": ""})
+    page = lead.get(where).text
+    assert f"Followed: {right} to see what the next jobs read; {on}." in page
+    assert "never answered" not in page
+    assert "What tells most now" not in page
+
+
+def test_one_that_nobody_followed_or_that_asks_for_no_check_is_told_so(
+    shop: Shop, lead: Client
+) -> None:
+    round_ = make_job(shop, state=State.MEASURED).rounds.get()
+    flag = make_flag(round_, kind="lathe", key=shop.lathe.pk)
+    where = f"/flags/{flag.pk}"
+    assert "check North lathe first. Not answered yet." in lead.get(where).text
+    lead.post(f"{where}/close", {"state": "cause_found", "why": "The stop"})
+    assert "check North lathe first. It was never answered." in lead.get(where).text
+    other = make_flag(round_, kind="fixture", key=shop.fixture.pk)
+    Decision.objects.filter(flag=other).update(recommended=Recommended.RUN_ON)
+    seen = {"kind": "dressed", "found": "to_be_seen", "note": ""}
+    lead.post(f"/shop/fixtures/{shop.fixture.pk}/service", seen)
+    assert "run on. Not answered yet." in lead.get(f"/flags/{other.pk}").text

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from qc.lookups.flags.telling_apart import (
+    Apart,
     Service,
     TrialLine,
     Use,
@@ -28,6 +29,17 @@ def does(trial: TrialLine, *, is_surer: bool) -> str:
     if trial.service is None:
         return f"One job with {_listed(trial.uses)}{read}."
     return f"{'Surer: first' if is_surer else 'First'} {_after(trial.service, trial.uses)}{read}."
+
+
+def in_short(apart: Apart) -> str:
+    """The one to begin with: fit a fresh edge in place of Insert 1, then one job."""
+    trial = apart.job or apart.surer
+    assert trial is not None  # Apart holds one at least
+    if trial.gauges is not None:
+        return f"measure one cylinder with {trial.gauges[0]} and with {trial.gauges[1]}"
+    if trial.service is None:
+        return f"one job with {_listed(trial.uses)}"
+    return f"{FIRST[trial.service.kind].format(name=trial.service.name)}, then one job"
 
 
 def _after(service: Service, uses: Sequence[Use]) -> str:

@@ -13,7 +13,6 @@ from django.utils import timezone
 from qc.lookups.flags.lines import FlagLine, one_of
 from qc.lookups.flags.suspected import Warned
 from qc.lookups.record.progress import Cutting
-from qc.models import Answer, Decision
 from qc.numerics.drift.decision import Advice
 from qc.shown import ShownUnit, wide_toward
 
@@ -148,19 +147,6 @@ def advises(told: Advice, *, kind: str, minutes: float) -> str:
         f"The next job {where} {misses} {one_in(told.miss_probability)}; {right}, "
         f"{one_in(told.after_reindicating)}. {takes} {minutes:g} minutes{pays}."
     )
-
-
-def decided(decision: Decision, *, today: date) -> str:
-    """What was recommended about an open flag, or what a lead made of it, in a line."""
-    recommended = decision.get_recommended_display()
-    if decision.answered_by is None:
-        return f"Recommended: {recommended}. Not decided yet."
-    by, until = decision.answered_by.name, decision.put_off_until
-    if decision.answer == Answer.ACCEPTED:
-        return f"Accepted by {by}: {recommended}."
-    days = f" until {spelt(until)}" if until else ""
-    over = "" if decision.is_put_off(today=today) else " That day has come: decide again."
-    return f"Put off by {by}{days}: {decision.why.rstrip('.')}.{over}"
 
 
 def one_in(probability: float) -> str:

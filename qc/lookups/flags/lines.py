@@ -18,6 +18,7 @@ from qc.models import (
     Lathe,
     Person,
     Resource,
+    Round,
     ToolEdge,
 )
 from qc.numerics.drift.suspects import COULD_WELL_BE, NAMED_AT
@@ -102,7 +103,7 @@ class FlagLine:
     how many times as widely repeats scatter. named: the one it is, where it is likely enough.
     cause: which suspect a cause that was found lay in, where that was said, then or afterwards.
     checks: what was in order, oldest first. tried: what was put right, while it stayed open, for
-    the next jobs to tell.
+    the next jobs to tell. trials: what was set up to tell its suspects apart, oldest first.
     """
 
     flag: Flag
@@ -124,6 +125,7 @@ class FlagLine:
     cause: SuspectLine | None
     checks: Sequence[CheckLine]
     tried: Sequence[CheckLine]
+    trials: Sequence[Round]
 
     @property
     def is_open(self) -> bool:

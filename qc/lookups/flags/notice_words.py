@@ -12,7 +12,7 @@ from django.conf import settings
 from django.urls import reverse
 from django.utils import timezone
 
-from qc.lookups.flags import flag_words
+from qc.lookups.flags import decision_words, flag_words
 from qc.lookups.flags.lines import FlagLine, told_name
 from qc.models import ENDS, Flag, FlagState, Happening
 from qc.numerics.drift.decision import Advice
@@ -67,7 +67,7 @@ def _raised(line: FlagLine, unit: str) -> Iterator[str]:
     yield flag_words.says(line, shown=SHOWN[unit])
     decision = line.decision
     if decision is not None:
-        yield f"Recommended: {decision.get_recommended_display()}."
+        yield f"Recommended: {decision_words.recommended(line, decision)}."
         advice = _advice(decision.figures)
         if advice is not None:
             minutes = decision.figures["minutes_to_reindicate"]

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 from django.db.models import QuerySet
 
-from qc.lookups.flags.lines import SuspectLine
+from qc.lookups.flags.lines import FlagLine
 from qc.models import Reindication
 
 
@@ -16,7 +14,8 @@ def waiting() -> QuerySet[Reindication]:
     return found.select_related("fixture", "by", "job")
 
 
-def waiting_on(suspects: Iterable[SuspectLine]) -> list[Reindication]:
-    """Of the fixtures among a flag's suspects."""
-    fixtures = [one.key for one in suspects if one.kind == "fixture"]
+def waiting_on(line: FlagLine) -> list[Reindication]:
+    """Of the fixture that a flag is about, and of those among its suspects."""
+    things = [(line.kind, line.key), *((one.kind, one.key) for one in line.suspects)]
+    fixtures = [key for kind, key in things if kind == "fixture"]
     return list(waiting().filter(fixture__in=fixtures)) if fixtures else []

@@ -57,7 +57,11 @@ def flags_about(kind: str, key: int, by: Actor) -> QuerySet[Flag]:
 def flag_lines(flags: Iterable[Flag], by: Actor) -> list[FlagLine]:
     """The flags as this reader may see them; one query a kind of suspect, however many flags."""
     rows = list(flags)
-    prefetch_related_objects(rows, Prefetch("checks", FlagCheck.objects.select_related("by")))
+    prefetch_related_objects(
+        rows,
+        Prefetch("checks", FlagCheck.objects.select_related("by")),
+        Prefetch("trials", Round.objects.select_related("achieved_set").order_by("pk")),
+    )
     names, tried = _names(rows), _put_right_since(rows)
     return [_line(one, names, tried, by) for one in rows]
 
@@ -139,6 +143,7 @@ def _line(flag: Flag, names: _Names, put_right: Sequence[ServiceEvent], by: Acto
             CheckLine(told(one.kind, one.key), one.at, one.by.name, one.note)
             for one in flag.checks.all()
         ],
+        trials=list(flag.trials.all()),
         tried=[
             CheckLine(told(*one.about), one.at, one.by.name, one.note)
             for one in put_right

@@ -24,8 +24,3 @@ def trial_of(round_: Round, by: Actor) -> Trial | None:
     if flag is None or not flag.is_open:
         return None
     return Trial(round_.asked, flag if may_know(flag, by) else None)
-
-
-def trials_of(flag: Flag) -> list[Round]:
-    """Its trials, oldest first."""
-    return list(flag.trials.select_related("job", "achieved_set").order_by("pk"))
