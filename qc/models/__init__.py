@@ -6,7 +6,7 @@ from qc.models.engines import Cylinder, EngineFamily, PortWindow
 from qc.models.flag_findings import FOUND, Finding, FlagCheck
 from qc.models.flags import ABOUT, OPEN_FLAG, DriftChannel, Flag, FlagState
 from qc.models.gauge_studies import GaugeStudy, Repeats, StudyReading, StudyTurn, StudyUse
-from qc.models.jobs import CLOSED, Job, Pass, Round, SkippedStep, State, Step
+from qc.models.jobs import BEFORE_CUT, CLOSED, Job, Pass, Round, SkippedStep, State, Step
 from qc.models.journal import JournalEntry
 from qc.models.monitoring import Channel, Rule, Signal
 from qc.models.notices import DECISIONS, ENDS, Happening, Notice, Webhook
@@ -30,6 +30,7 @@ from qc.models.standards import GaugeCheck, Standard
 
 __all__ = [
     "ABOUT",
+    "BEFORE_CUT",
     "CLOSED",
     "DECISIONS",
     "ENDS",

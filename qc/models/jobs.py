@@ -35,6 +35,7 @@ class State(models.TextChoices):
     DROPPED = "dropped", "dropped"
 
 
+BEFORE_CUT = (State.OPEN, State.FOUND, State.PLANNED, State.SET_UP)
 CLOSED = (State.RELEASED, State.CONCEDED, State.SCRAPPED, State.DROPPED)
 CLOSED_WITH_REASON = (State.CONCEDED, State.SCRAPPED, State.DROPPED)
 

@@ -17,13 +17,13 @@ from qc.lookups.record.material import (
     removed_mm,
     room_mm,
 )
-from qc.models import Job, Role, Round, ShopPolicy, State
+from qc.models import BEFORE_CUT, Job, Role, Round, ShopPolicy, State
 from qc.numerics.round_plan import round_plan
 from qc.operations import journal
 from qc.operations.answers import FORMULA
 from qc.operations.outcome import chip_mm
 from qc.operations.policy import ensure_policy
-from qc.operations.steps import BEFORE_CUT, move_on, take_turn
+from qc.operations.steps import move_on, take_turn
 from qc.units import MM_PLACES, Length
 
 

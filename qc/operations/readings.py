@@ -11,6 +11,7 @@ from django.db import transaction
 from qc.actor import Actor
 from qc.errors import BadInput, TooFewReadings
 from qc.models import (
+    BEFORE_CUT,
     GAP_KINDS,
     INDICATED,
     Gauge,
@@ -34,7 +35,7 @@ from qc.operations.reading_rows import (
     save_readings,
     standing_readings,
 )
-from qc.operations.steps import BEFORE_CUT, OPEN_STATES, move_on, take_turn
+from qc.operations.steps import OPEN_STATES, move_on, take_turn
 from qc.operations.voiding import void_of_job
 from qc.units import Length
 

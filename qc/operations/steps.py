@@ -13,7 +13,6 @@ from qc.errors import ChangedMeanwhile, ReasonNeeded, WrongState
 from qc.models import CLOSED, Cylinder, Job, Role, Round, SkippedStep, State, Step
 from qc.operations import journal
 
-BEFORE_CUT = (State.OPEN, State.FOUND, State.PLANNED, State.SET_UP)
 OPEN_STATES = tuple(state for state in State if state not in CLOSED)
 SKIPPABLE_AT: dict[Step, State] = {
     Step.AS_FOUND: State.OPEN,

@@ -8,7 +8,7 @@ from enum import StrEnum
 from typing import Protocol
 
 from qc.lookups.record.jobs import JobRecord, RoundRecord
-from qc.models import CLOSED, Job, Pass, Round, SkippedStep, State, Step
+from qc.models import BEFORE_CUT, CLOSED, Job, Pass, Round, SkippedStep, State, Step
 
 
 class BenchStep(StrEnum):
@@ -48,7 +48,6 @@ SKIPS: dict[BenchStep, Step] = {
     BenchStep.TOUCH_OFF: Step.PASSES,
     BenchStep.PASSES: Step.PASSES,
 }
-BEFORE_CUT = (State.OPEN, State.FOUND, State.PLANNED, State.SET_UP)
 # Where a plan that is left behind has to be worked out again.
 PLAN_COUNTS = (State.PLANNED, State.SET_UP)
 TAKES: dict[BenchStep, tuple[State, ...]] = {
