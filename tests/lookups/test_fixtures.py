@@ -27,11 +27,9 @@ def test_a_baseline_is_thin_until_its_own_jobs_outweigh_the_prior(shop: Shop) ->
     cut_some(shop, 8)
     row = fixture_row(shop.fixture)
     assert (row.standing, row.jobs, row.own_jobs) == (FixtureStanding.THIN, 8, 8)
-    assert row.own_jobs_wanted == 1
     cut_job(shop, "ninth", at=NOON + timedelta(days=9))
     row = fixture_row(shop.fixture)
     assert row.standing == FixtureStanding.QUIET
-    assert row.own_jobs_wanted == 0
 
 
 def test_a_job_without_clocking_counts_as_a_job_and_not_as_its_own(shop: Shop) -> None:

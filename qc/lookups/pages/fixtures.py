@@ -43,11 +43,6 @@ class FixtureRow:
     last_job_at: datetime | None
     last_service: ServiceEvent | None
 
-    @property
-    def own_jobs_wanted(self) -> int:
-        """How many more jobs of its own before its baseline is more than thin."""
-        return max(0, OWN_JOBS_WANTED - self.own_jobs)
-
 
 def fixture_rows() -> list[FixtureRow]:
     """Every fixture: those in use by name, then the retired ones."""
