@@ -101,6 +101,24 @@ def test_where_nobody_says_which_it_was_it_has_been_right_since(shop: Shop) -> N
     assert stands_since("edge", shop.edge.pk) == LATER
 
 
+def test_it_stands_since_its_service_or_a_later_cause_in_it(shop: Shop) -> None:
+    flag, thing = tied(shop), ("lathe", shop.lathe.pk)
+
+    def repaired(at: datetime) -> None:
+        resources.record_service(subject=shop.lathe, kind=ServiceKind.REPAIRED, by=shop.lead, at=at)
+
+    cut = flag.raised_by.results.get(is_current=True).measured_at
+    assert stands_since(*thing) == cut
+    repaired(NOON)
+    flags.close_flag(
+        flag=flag, state=FlagState.CAUSE_FOUND, cause=thing, why="Gib", by=shop.lead, at=LATER
+    )
+    assert stands_since(*thing) == LATER
+    last = LATER + timedelta(days=2)
+    repaired(last)
+    assert stands_since(*thing) == last
+
+
 def test_it_is_refused_where_nothing_is_in_question(shop: Shop) -> None:
     with pytest.raises(BadInput, match="No open flag suspects it"):
         resources.record_service(

@@ -18,8 +18,7 @@ from qc.lookups.flags.told import (
 class HeldAgainst:
     """As one reader may know of it: who may not know of a flag on a person learns nothing of it
     from a gauge's page either. flags: newest first; a lathe's include the closed ones of its edges.
-    channels: on which an open one holds it among
-    its suspects."""
+    channels: on which an open one holds it among its suspects."""
 
     flags: Sequence[FlagLine]
     channels: frozenset[str]

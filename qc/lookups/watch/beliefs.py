@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from qc.lookups.watch.done import done_after, in_watch
+from qc.lookups.watch.done import RETIRABLE, done_after, in_watch
 from qc.lookups.watch.own_jobs import BEARS_ON, own_rounds
-from qc.models import DriftChannel
+from qc.models import DriftChannel, ServiceEvent
 from qc.numerics.drift import Watch
 from qc.numerics.drift.believed import Belief, believed
 
@@ -78,14 +78,19 @@ def beliefs(
 
 def stands_since(kind: str, key: int) -> datetime | None:
     """When it was last put right, else its first job; None where it has none."""
+    serviced = None
+    if kind in RETIRABLE:
+        services = ServiceEvent.objects.filter(**{kind: key}).order_by("at")
+        serviced = services.values_list("at", flat=True).last()
+    # How flags were closed says it too; only what came after its last service can be later.
     done = [
         one.at
-        for one in done_after(None)
+        for one in done_after(serviced)
         if (one.kind, one.key) == in_watch(kind, key) and one.what in ("serviced", "renewed")
     ]
     if done:
         return max(done)
-    return own_rounds(kind, key).values_list("measured_at", flat=True).first()
+    return serviced or own_rounds(kind, key).values_list("measured_at", flat=True).first()
 
 
 # By kind and channel: the code of a bias that is told from none, and of one that is not.
