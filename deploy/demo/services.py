@@ -1,4 +1,5 @@
-"""What is put right in the demo shop between its jobs, and when its gauges are looked at."""
+"""What is put right in the demo shop between its jobs, which answers its older flags, and when its
+gauges are looked at."""
 
 from __future__ import annotations
 
@@ -12,9 +13,11 @@ import numpy as np
 
 from deploy.demo.furnishing import Bench, fit_edge
 from deploy.demo.gauges import checking, register_block, study_hands
-from deploy.demo.shop import OPERATORS
-from qc.models import ServiceKind
-from qc.operations import resources
+from deploy.demo.season import PUT_RIGHT_AT, RENEWED_AT
+from deploy.demo.shop import FIXTURES, KNOCKED, LATHES, OPERATORS, WEARING_LATHE
+from qc.lookups.flags.suspected import concerning
+from qc.models import Answer, CauseFound, Fixture, ServiceKind, ToolEdge
+from qc.operations import decisions, resources
 
 CHECKS, STUDIED_AT = 14, 0.85
 Work = Callable[[datetime], object]
@@ -23,11 +26,12 @@ Work = Callable[[datetime], object]
 @dataclass(frozen=True)
 class Service:
     """share: of the season's jobs that are done before it. number: which fixture or gauge; for an
-    edge, which lathe is fitted with a new one."""
+    edge, which lathe is fitted with a new one. found: what the lead saw where it answers a flag."""
 
     share: float
     kind: Literal["edge", "fixture", "gauge"]
     number: int
+    found: str = ""
 
     def before_job(self, jobs: int) -> int:
         return round(jobs * self.share)
@@ -40,7 +44,9 @@ SERVICES = (
     Service(0.42, "edge", 1),
     Service(0.45, "fixture", 6),
     Service(0.55, "gauge", 2),
+    Service(PUT_RIGHT_AT, "fixture", FIXTURES.index(KNOCKED), "A chip under the locating face"),
     Service(0.75, "edge", 0),
+    Service(RENEWED_AT, "edge", LATHES.index(WEARING_LATHE), "Worn round, seen under the glass"),
 )
 
 
@@ -58,6 +64,8 @@ def planned(
 
 
 def _work(service: Service, bench: Bench, *, until: datetime) -> Work:
+    if service.found:
+        return lambda when: _answer(service, bench, at=when)
     if service.kind == "edge":
         return lambda when: fit_edge(bench, service.number, at=when)
     if service.kind == "fixture":
@@ -79,6 +87,30 @@ def _work(service: Service, bench: Bench, *, until: datetime) -> Work:
         by=bench.lead,
         at=when,
         note="Gauge blocks, 5 points",
+    )
+
+
+def _answer(service: Service, bench: Bench, *, at: datetime) -> None:
+    """The lead accepts what was recommended about the flag, and does it. Where the season brought
+    no flag, it is a service like any other."""
+    rows = bench.edges if service.kind == "edge" else bench.fixtures
+    subject: Fixture | ToolEdge = rows[service.number]
+    asked = concerning((service.kind, subject.pk))
+    for flag in asked:
+        decisions.answer(flag=flag, answer=Answer.ACCEPTED, by=bench.lead, at=at)
+    found = CauseFound.HERE if asked else CauseFound.NOT_KNOWN
+    if service.kind == "edge":
+        fit_edge(bench, service.number, at=at, found=found, found_note=service.found)
+        return
+    resources.record_service(
+        subject=subject,
+        kind=ServiceKind.REINDICATED,
+        as_found_mm=Decimal("0.078"),
+        as_left_mm=Decimal("0.004"),
+        found=found,
+        note=service.found,
+        by=bench.lead,
+        at=at,
     )
 
 

@@ -11,7 +11,15 @@ from datetime import UTC, datetime
 
 import numpy as np
 
-from deploy.demo.season import JOBS, KNOCK_AT, WEAR_FROM, DemoJob, season
+from deploy.demo.season import (
+    JOBS,
+    KNOCK_AT,
+    KNOCKED_AGAIN_AT,
+    PUT_RIGHT_AT,
+    WEAR_FROM,
+    DemoJob,
+    season,
+)
 from deploy.demo.services import SERVICES
 from deploy.demo.shop import (
     FAMILIES,
@@ -111,9 +119,9 @@ def serviced() -> list[Event]:
 class Watched:
     """What the watch said of one season.
 
-    own_jobs: of the knocked fixture, from the knock to the flag on it, both counted; None where
-    there was none. is_named: alone. is_wear_found: the suspects of a flag on heights hold the edge
-    that wears, or its lathe. false_flags: all others, on what had not moved.
+    own_jobs: of the knocked fixture, from its first knock to the flag on it, both counted; None
+    where there was none. is_named: alone. is_wear_found: the suspects of a flag on heights hold an
+    edge that wears, or its lathe. false_flags: all others, on what had not moved.
     """
 
     own_jobs: int | None
@@ -127,7 +135,8 @@ def watched(seed: int) -> Watched:
     drawn = season(seed, until=UNTIL)
     as_told = told(drawn)
     flags = watch_jobs(as_told, events=serviced(), budget=WISHED, on_flag="hold")
-    knock = next((one for one in flags if _is_of_knock(one)), None)
+    knocks = [one for one in flags if _is_of_knock(one)]
+    knock = knocks[0] if knocks else None
     wear = [one for one in flags if _is_of_wear(one, as_told)]
     own = as_told.fixture[ONSET:] == KNOCKED_ONE[1]
     return Watched(
@@ -135,18 +144,20 @@ def watched(seed: int) -> Watched:
         is_named=knock is not None and knock.named is not None,
         size_mm=None if knock is None else knock.move.size,
         is_wear_found=bool(wear),
-        false_flags=len(flags) - (knock is not None) - len(wear),
+        false_flags=len(flags) - len(knocks) - len(wear),
     )
 
 
 def _is_of_knock(flag: Flag) -> bool:
     likeliest = (flag.likeliest.kind, flag.likeliest.resource)
-    return flag.channel == "tilt" and flag.job >= ONSET and likeliest == KNOCKED_ONE
+    is_right = round(JOBS * PUT_RIGHT_AT) <= flag.job < round(JOBS * KNOCKED_AGAIN_AT)
+    of_it = flag.channel == "tilt" and likeliest == KNOCKED_ONE
+    return of_it and flag.job >= ONSET and not is_right
 
 
 def _is_of_wear(flag: Flag, as_told: Jobs) -> bool:
-    worn = LATHES.index(WEARING_LATHE)
-    edge = int(as_told.edge[as_told.lathe == worn][-1])
+    worn, since = LATHES.index(WEARING_LATHE), int(JOBS * WEAR_FROM)
+    edges_on_it = as_told.edge[since:][as_told.lathe[since:] == worn]
+    wearing = {("lathe", worn), *(("edge", int(edge)) for edge in edges_on_it)}
     held = {(one.kind, one.resource) for one in flag.suspects}
-    since = flag.job >= JOBS * WEAR_FROM
-    return flag.channel == "height" and since and bool(held & {("lathe", worn), ("edge", edge)})
+    return flag.channel == "height" and flag.job >= since and bool(held & wearing)
