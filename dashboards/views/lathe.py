@@ -42,6 +42,7 @@ from qc.lookups.flags.apart_words import does
 from qc.lookups.flags.lines import FlagLine
 from qc.lookups.flags.telling_apart import Apart, telling_apart
 from qc.lookups.flags.told import flag_line
+from qc.lookups.flags.visible import anybody
 from qc.lookups.pages.choices import gauge_last_indicated
 from qc.lookups.record.jobs import RoundRecord, job_record
 from qc.lookups.record.progress import BenchStep, passes_left
@@ -102,9 +103,9 @@ def set_up(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
 
 
 def _asked(line: FlagLine, filled_in: Mapping[str, str]) -> str:
-    """What the trial that a set-up was filled in from takes, in a sentence; empty where the watch
-    advises another by now."""
-    told = telling_apart(line, watch_now())
+    """What the trial that a set-up was filled in from takes, in a sentence that everybody may read;
+    empty where the watch advises another by now."""
+    told = telling_apart(flag_line(line.flag, anybody()), watch_now())
     trials = [told.job, told.surer] if isinstance(told, Apart) else []
     fits = [one for one in trials if one is not None and one.set_up == filled_in]
     return does(fits[0], is_surer=False) if fits else ""

@@ -12,10 +12,11 @@ from django.utils import timezone
 
 from qc.models import Decision, DriftChannel, Flag, Recommended, State
 from qc.numerics.drift import Budget, Watch, jobs
+from qc.operations import closing
 from tests.cutting import cut_job
 from tests.dashboards.pages import SignedIn, send
 from tests.flagged import make_flag
-from tests.make import Shop, make_job
+from tests.make import NOON, Shop, make_job
 
 JOBS, MOVED = 60, 40
 
@@ -92,9 +93,12 @@ def test_a_job_that_was_put_on_is_told_of_on_its_pages_and_the_flags(
     for page in ("", "/indicate"):
         told = unescape(bench.get(f"/jobs/{job.pk}{page}").text)
         assert "This job is to tell two suspects of a flag apart." in told
-        assert re.search(r"It takes: One job with fixture Plug A, .* measured by \w+, read", told)
+        # Who is to measure it is not said: a person is suspected, and everybody reads this.
+        assert re.search(r"It takes: One job with fixture Plug A, clocking \d+°, read", told)
     page = lead.get(where).text
     assert re.search(rf"<dt>Cut to tell</dt><dd><a [^>]*>Job {job.pk}</a>, under way.", page)
+    closing.drop(job=job, by=shop.operator, at=NOON, why="Another bore")
+    assert "Cut to tell" not in lead.get(where).text
     # Without the flag's own link it is a job like any other.
     other = make_job(shop, state=State.SET_UP, serial="other")
     assert "to tell two suspects" not in bench.get(f"/jobs/{other.pk}").text

@@ -2,12 +2,24 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from decimal import Decimal
 
 import pytest
 from django.test import Client
 
-from qc.models import DriftChannel, Flag, FlagState, Job, Kind, Round, State, Step
+from qc.models import (
+    CauseFound,
+    DriftChannel,
+    Flag,
+    FlagState,
+    Job,
+    Kind,
+    Round,
+    ServiceKind,
+    State,
+    Step,
+)
 from qc.operations import lathe_passes, lathe_work, readings, reindicating, resources, steps
 from qc.units import mm
 from tests.flagged import make_flag
@@ -52,6 +64,24 @@ def test_a_job_on_a_fixture_reported_re_indicated_says_that_it_waits(
     assert "by Oskar, as reported; it waits for a lead" in told
     assert "I have re-indicated it" not in told
     assert "Re-indicate it before you cut" not in told
+
+
+def test_what_was_put_right_to_see_is_no_worry_to_the_jobs_after_it(
+    bench: Client, shop: Shop, job: Job, round_: Round
+) -> None:
+    suspects = [("fixture", shop.fixture.pk, 0.6), ("person", shop.operator.person.pk, 0.4)]
+    make_flag(round_, kind="fixture", key=shop.fixture.pk, suspects=suspects)
+    assert "Plug A may have moved" in bench.get(f"/jobs/{job.pk}").text
+    assert "Plug A, flagged: indicate it first" in bench.get(f"/jobs/{job.pk}/set-up").text
+    resources.record_service(
+        subject=shop.fixture,
+        kind=ServiceKind.REINDICATED,
+        found=CauseFound.TO_BE_SEEN,
+        by=shop.lead,
+        at=NOON + timedelta(hours=4),
+    )
+    assert "may have moved" not in bench.get(f"/jobs/{job.pk}").text
+    assert "indicate it first" not in bench.get(f"/jobs/{job.pk}/set-up").text
 
 
 def test_a_warning_stands_as_far_as_the_cut_is(bench: Client, shop: Shop, job: Job) -> None:

@@ -141,7 +141,9 @@ def warnings_for(round_: Round, by: Actor) -> list[Warned]:
     for line in lines:
         told = line.likely if line.named is None else [line.named]
         known = {(one.kind, one.key): one.name for one in told if one.key is not None}
-        own = {thing: name for thing, name in known.items() if thing in used}
+        # What was put right to see is no worry to the jobs after it.
+        right = {(one.suspect.kind, one.suspect.key) for one in line.tried}
+        own = {thing: name for thing, name in known.items() if thing in used - right}
         if own:
             of = 1 if line.named else len(line.suspects)
             (kind, key), names = next(iter(own)), list(own.values())

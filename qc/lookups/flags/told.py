@@ -11,7 +11,7 @@ from django.db.models import Prefetch, QuerySet, prefetch_related_objects
 from qc.actor import Actor
 from qc.lookups.flags.lines import MODELS, SOMEBODY, AtRound, CheckLine, FlagLine, SuspectLine
 from qc.lookups.flags.visible import names_first, visible_to
-from qc.models import OPEN_FLAG, DriftChannel, Flag, FlagCheck, Role, Round, ServiceEvent
+from qc.models import CLOSED, OPEN_FLAG, DriftChannel, Flag, FlagCheck, Role, Round, ServiceEvent
 
 RELATED = (
     "fixture",
@@ -60,10 +60,15 @@ def flag_lines(flags: Iterable[Flag], by: Actor) -> list[FlagLine]:
     prefetch_related_objects(
         rows,
         Prefetch("checks", FlagCheck.objects.select_related("by")),
-        Prefetch("trials", Round.objects.select_related("achieved_set").order_by("pk")),
+        Prefetch("trials", _came_to_something().select_related("achieved_set").order_by("pk")),
     )
     names, tried = _names(rows), _put_right_since(rows)
     return [_line(one, names, tried, by) for one in rows]
+
+
+def _came_to_something() -> QuerySet[Round]:
+    """Rounds that were measured, or may yet be."""
+    return Round.objects.exclude(achieved_set=None, job__state__in=CLOSED)
 
 
 def flag_line(flag: Flag, by: Actor) -> FlagLine:

@@ -21,6 +21,7 @@ from qc.models import (
     ReadingSet,
     Role,
     Round,
+    ServiceEvent,
     Standard,
     ToolEdge,
 )
@@ -83,8 +84,11 @@ def _latest_sets(person: Person) -> QuerySet[ReadingSet]:
 
 def fixtures(family: EngineFamily) -> Sequence[Choice]:
     """Fixtures in use, those that have held an engine of this family first and the others under a
-    heading of their own; one believed to have moved says so."""
-    flagged = set(open_on_fixtures().values_list("fixture_id", flat=True))
+    heading of their own; one believed to have moved, and not put right since, says so."""
+    right = ServiceEvent.objects.filter(
+        tells_later=True, fixture=OuterRef("fixture"), at__gte=OuterRef("raised_at")
+    )
+    flagged = set(open_on_fixtures().exclude(Exists(right)).values_list("fixture_id", flat=True))
     held = Round.objects.filter(fixture=OuterRef("pk"), job__cylinder__family=family)
     rows = list(Fixture.objects.filter(retired_at=None).annotate(has_held=Exists(held)))
     headings = {True: f"Have held {family.name}", False: "Others"}

@@ -25,7 +25,7 @@ from qc.numerics.drift.state import ChannelState, as_plain, with_room
 from qc.numerics.drift.thresholds import Budget
 from qc.numerics.drift.watch import DOUBTED_AT, Watch
 
-LAYOUT = 3
+LAYOUT = 4
 ASSUMING = (channel_settings, defaults, filtering, onsets, suspects, thresholds)
 _LITTLE = {"i": "<i8", "f": "<f8"}
 
