@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from deploy.demo.shop import FAMILIES, FIXTURES, GAUGES, LATHES, PEOPLE
 from qc.actor import Actor
-from qc.models import CauseFound, EngineFamily, Fixture, Gauge, Lathe, Role, ToolEdge
+from qc.models import EngineFamily, Fixture, Gauge, Lathe, Role, ToolEdge
 from qc.operations import engines, people, policy, resources
 from qc.units import Length, Unit
 
@@ -78,22 +78,13 @@ def furnish(*, at: datetime, until: datetime, password: str) -> Bench:
     return bench
 
 
-def fit_edge(
-    bench: Bench,
-    lathe: int,
-    *,
-    at: datetime,
-    found: CauseFound = CauseFound.NOT_KNOWN,
-    found_note: str = "",
-) -> None:
+def fit_edge(bench: Bench, lathe: int, *, at: datetime) -> None:
     count = ToolEdge.objects.filter(lathe=bench.lathes[lathe]).count() + 1
     bench.edges[lathe] = resources.fit_edge(
         lathe=bench.lathes[lathe],
         slot="1",
         name=f"{bench.lathes[lathe].name.split()[0]} insert {count}",
         edge_radius_um=Decimal(20),
-        found=found,
-        found_note=found_note,
         by=bench.lead,
         at=at,
     )

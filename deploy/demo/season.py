@@ -5,7 +5,7 @@ drift method's invented shop has (computed there, not measured in a real shop): 
 side-to-side difference at a 20 mm radius, engines differ by 0.015 mm on each axis, a fixture
 sits within 0.006 mm of true, a base face left by others is 0.008 mm off, and a gap reading is
 good to about 0.007 mm. One fixture is knocked by 0.080 mm, put right, and knocked again not long
-before the end. From half way edges on one lathe wear by 0.0009 mm a job; one is changed for that.
+before the end. In the last third the edge on one lathe wears by 0.0009 mm a job.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ KNOCK_MM = 0.080
 KNOCK_AT, PUT_RIGHT_AT, KNOCKED_AGAIN_AT = 0.60, 0.74, 0.86
 ENGINE_SD_MM, FIXTURE_SD_MM, OLD_FACE_SD_MM, READING_SD_MM = 0.015, 0.006, 0.008, 0.007
 HEIGHT_SD_MM, FOUND_SD_MM = 0.010, 0.025
-WEAR_MM_A_JOB, WEAR_FROM, RENEWED_AT = 0.0009, 1 / 2, 0.80
+WEAR_MM_A_JOB, WEAR_FROM = 0.0009, 2 / 3
 POSITIONS = (0, 90, 180, 270)
 SHIFT_FROM, SHIFT_SHARE = timedelta(hours=8), 0.4
 CLOCKINGS = (0, 45, 90, 135, 180, 225, 270, 315)
@@ -82,8 +82,6 @@ def season(seed: int, *, until: datetime, jobs: int = JOBS) -> list[DemoJob]:
             bias[FIXTURES.index(KNOCKED)] += knock
         if number == round(jobs * PUT_RIGHT_AT):
             bias[FIXTURES.index(KNOCKED)] -= knock
-        if number == round(jobs * RENEWED_AT):
-            worn = 0
         job = _draw(
             rng, number, at=_at_work(until - SEASON * (1 - times[number]), until=until), bias=bias
         )

@@ -13,10 +13,10 @@ import numpy as np
 
 from deploy.demo.furnishing import Bench, fit_edge
 from deploy.demo.gauges import checking, register_block, study_hands
-from deploy.demo.season import PUT_RIGHT_AT, RENEWED_AT
-from deploy.demo.shop import FIXTURES, KNOCKED, LATHES, OPERATORS, WEARING_LATHE
+from deploy.demo.season import PUT_RIGHT_AT
+from deploy.demo.shop import FIXTURES, KNOCKED, OPERATORS
 from qc.lookups.flags.suspected import concerning
-from qc.models import Answer, CauseFound, Fixture, ServiceKind, ToolEdge
+from qc.models import Answer, CauseFound, ServiceKind
 from qc.operations import decisions, resources
 
 CHECKS, STUDIED_AT = 14, 0.85
@@ -46,7 +46,6 @@ SERVICES = (
     Service(0.55, "gauge", 2),
     Service(PUT_RIGHT_AT, "fixture", FIXTURES.index(KNOCKED), "A chip under the locating face"),
     Service(0.75, "edge", 0),
-    Service(RENEWED_AT, "edge", LATHES.index(WEARING_LATHE), "Worn round, seen under the glass"),
 )
 
 
@@ -91,17 +90,13 @@ def _work(service: Service, bench: Bench, *, until: datetime) -> Work:
 
 
 def _answer(service: Service, bench: Bench, *, at: datetime) -> None:
-    """The lead accepts what was recommended about the flag, and does it. Where the season brought
-    no flag, it is a service like any other."""
-    rows = bench.edges if service.kind == "edge" else bench.fixtures
-    subject: Fixture | ToolEdge = rows[service.number]
-    asked = concerning((service.kind, subject.pk))
+    """The lead accepts what was recommended about a fixture's flag, and does it. Where the season
+    brought no flag, it is a service like any other."""
+    subject = bench.fixtures[service.number]
+    asked = concerning(("fixture", subject.pk))
     for flag in asked:
         decisions.answer(flag=flag, answer=Answer.ACCEPTED, by=bench.lead, at=at)
     found = CauseFound.HERE if asked else CauseFound.NOT_KNOWN
-    if service.kind == "edge":
-        fit_edge(bench, service.number, at=at, found=found, found_note=service.found)
-        return
     resources.record_service(
         subject=subject,
         kind=ServiceKind.REINDICATED,

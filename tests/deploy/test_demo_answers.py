@@ -27,13 +27,11 @@ def test_what_was_recommended_is_accepted_and_done_where_there_is_a_flag(is_flag
     drawn = season(SEED, until=UNTIL, jobs=JOBS)
     Recorder(bench, drawn[0], np.random.default_rng(1), leave_at=None).record()
     answering = [one for one in SERVICES if one.found]
-    assert {one.kind for one in answering} == {"fixture", "edge"}
-    rows = [
-        (bench.fixtures if one.kind == "fixture" else bench.edges)[one.number] for one in answering
-    ]
+    assert [one.kind for one in answering] == ["fixture"]
     if is_flagged:
-        for one, row in zip(answering, rows, strict=True):
-            make_flag(Round.objects.get(), kind=one.kind, key=row.pk)
+        for one in answering:
+            fixture = bench.fixtures[one.number]
+            make_flag(Round.objects.get(), kind="fixture", key=fixture.pk)
         Flag.objects.update(raised_at=drawn[1].at)
     works = planned(bench, seed=SEED, opened=opened, until=UNTIL, jobs=JOBS)
     for one in answering:
