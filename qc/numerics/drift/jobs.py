@@ -42,7 +42,7 @@ class Jobs:
     radius_mm (n,): of the circle the positions lie on.
     height_error_mm (n,): achieved less predicted height, NaN unknown.
     edge_jobs (n,): jobs the edge had done since it was fitted, for its usual wear; 0 unknown. A
-        fresh edge in the same slot keeps its id and is an event, serviced.
+        fresh one has an id of its own, or keeps that of the one before with an event, serviced.
     spread_mm, spread_df (n,): standard deviation within positions and its degrees of freedom; NaN
         and 0 unknown.
     found_fixture, found_clocking_deg (n,): of a second or later round, what cut the face that was
