@@ -21,11 +21,8 @@ from api.v1.step_bodies import JobIn
 from api.versions import is_unchanged, not_modified, with_etag
 from api.view import ShopView
 from qc import access
-from qc.lookups.record.jobs import (
-    job_record,
-    job_rows,
-    jobs_filtered,
-)
+from qc.lookups.record.job_lists import job_rows, jobs_filtered
+from qc.lookups.record.jobs import job_record
 from qc.lookups.shop import listings
 from qc.models import Job, State
 from qc.operations import opening

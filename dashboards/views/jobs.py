@@ -25,13 +25,8 @@ from dashboards.views.steps import job_facts
 from qc import access
 from qc.actor import Actor
 from qc.errors import AlreadyThere, NotThere
-from qc.lookups.record.jobs import (
-    JobRecord,
-    RoundRecord,
-    job_record,
-    job_rows,
-    jobs_filtered,
-)
+from qc.lookups.record.job_lists import job_rows, jobs_filtered
+from qc.lookups.record.jobs import JobRecord, RoundRecord, job_record
 from qc.lookups.record.so_far import being_cut
 from qc.models import Cylinder, Job, Resource, Role
 from qc.operations import engines, opening

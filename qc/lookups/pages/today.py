@@ -13,7 +13,7 @@ from qc.lookups.flags.reindications import waiting
 from qc.lookups.flags.told import flag_lines, flags_for
 from qc.lookups.pages.fixture_page import label
 from qc.lookups.pages.work import WorkTrouble, work_trouble
-from qc.lookups.record.jobs import JobRow, job_rows
+from qc.lookups.record.job_lists import JobRow, job_rows
 from qc.lookups.record.progress import BenchStep, next_step
 from qc.lookups.record.so_far import rounds_so_far
 from qc.models import (

@@ -10,7 +10,7 @@ from typing import Any
 
 from django.db.models import Count, Max, Q, QuerySet, Sum
 
-from qc.lookups.record.jobs import JobRow, job_rows
+from qc.lookups.record.job_lists import JobRow, job_rows
 from qc.lookups.shop.resources import journal_of
 from qc.models import Cylinder, EngineFamily, Job, JournalEntry, PortWindow, Round
 from qc.numerics.clocking import USEFUL_TURN_DEG

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from django.db.models import Prefetch
 
 from qc.lookups.record.depth import touch_offs_mm
-from qc.lookups.record.jobs import JobRow, dial_targets_of
+from qc.lookups.record.job_lists import JobRow
+from qc.lookups.record.jobs import dial_targets_of
 from qc.lookups.record.progress import passes_left
 from qc.models import Kind, Pass, Reading, ReadingSet, Round, SkippedStep, State
 
