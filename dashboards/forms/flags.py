@@ -16,7 +16,7 @@ class CloseFlagForm(forms.Form):
     state = forms.ChoiceField(
         label="What was found",
         choices=[
-            (FlagState.CAUSE_FOUND, "A cause was found and put right without a service"),
+            (FlagState.CAUSE_FOUND, "A cause was found, and it is put right"),
             (FlagState.NONE_FOUND, "No cause was found"),
         ],
         widget=forms.RadioSelect,

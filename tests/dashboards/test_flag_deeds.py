@@ -79,6 +79,22 @@ def test_a_cause_found_at_a_service_closes_the_flag_with_it(
     assert "1 of 1 flag that was looked into had a cause." in lead.get("/flags").text
 
 
+def test_a_thing_tells_of_the_flag_whose_cause_lay_in_it(
+    shop: Shop, lead: Client, round_: Round
+) -> None:
+    flag = make_flag(
+        round_,
+        kind="lathe",
+        key=shop.lathe.pk,
+        channel=DriftChannel.HEIGHT,
+        suspects=[("lathe", shop.lathe.pk, 0.55), ("edge", shop.edge.pk, 0.4)],
+    )
+    found = {"kind": "edge_changed", "found": "here", "note": "Worn round"}
+    send(lead, f"/shop/edges/{shop.edge.pk}/service", found, holding="note")
+    assert f'href="/flags/{flag.pk}"' in lead.get(f"/shop/edges/{shop.edge.pk}").text
+    assert "When it was closed the jobs alone did not" in lead.get(f"/flags/{flag.pk}").text
+
+
 def test_what_was_in_order_is_shown_and_the_flag_stays_open(
     shop: Shop, lead: Client, flag: Flag
 ) -> None:

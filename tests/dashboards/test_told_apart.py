@@ -85,7 +85,8 @@ def test_a_job_is_foretold_as_the_shop_reads_its_jobs_and_put_on_from_the_flag(
 def test_a_job_that_was_put_on_is_told_of_on_its_pages_and_the_flags(
     shop: Shop, lead: Client, bench: Client, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    where = f"/flags/{leaning(shop, monkeypatch).pk}"
+    flag = leaning(shop, monkeypatch)
+    where = f"/flags/{flag.pk}"
     job = make_job(shop, state=State.PLANNED)
     [link] = re.findall(r'href="([^"]*)">Put it on as job', unescape(lead.get(where).text))
     saved = send(lead, link, {"edge": str(shop.edge.pk)}, holding="fixture")
@@ -94,9 +95,14 @@ def test_a_job_that_was_put_on_is_told_of_on_its_pages_and_the_flags(
         told = unescape(bench.get(f"/jobs/{job.pk}{page}").text)
         assert "This job is to tell two suspects of a flag apart." in told
         # Who is to measure it is not said: a person is suspected, and everybody reads this.
+        assert "may have moved" not in told
         assert re.search(r"It takes: One job with fixture Plug A, clocking \d+°, read", told)
     page = lead.get(where).text
     assert re.search(rf"<dt>Cut to tell</dt><dd><a [^>]*>Job {job.pk}</a>, under way.", page)
+    measured = job.rounds.filter(pk=job.rounds.get().pk)
+    measured.update(achieved_set=flag.raised_by.achieved_set)
+    assert "to tell two suspects" not in bench.get(f"/jobs/{job.pk}").text
+    measured.update(achieved_set=None)
     closing.drop(job=job, by=shop.operator, at=NOON, why="Another bore")
     assert "Cut to tell" not in lead.get(where).text
     # Without the flag's own link it is a job like any other.

@@ -9,6 +9,7 @@ from decimal import Decimal
 import pytest
 
 from qc.errors import BadInput
+from qc.lookups.flags.drift_advice import each_weighed
 from qc.lookups.flags.suspected import is_in_question
 from qc.lookups.flags.telling_apart import telling_apart
 from qc.lookups.flags.told import flag_line
@@ -149,7 +150,11 @@ def test_the_jobs_after_it_name_the_one_it_was(shop: Shop, was_it: str) -> None:
     assert line.named is None
     assert {"edge", "lathe"} <= {one.kind for one in line.suspects}
     fresh = replace(shop, edge=fit(shop, found=CauseFound.TO_BE_SEEN, at=CHANGED))
-    apart = telling_apart(line, watch_now())
+    line, watch = flag_line(flag, shop.lead), watch_now()
+    pays = {one.suspect.kind: one.pays for one in each_weighed(line, watch)}
+    assert pays["edge"] is None
+    assert pays["lathe"] is not None
+    apart = telling_apart(line, watch)
     assert apart.surer is None or apart.surer.service.kind != "edge"
     then = MOVED + timedelta(days=20)
     cut_some(fresh, 4, begin=then, height=USUAL if was_it == "edge" else WIDER)

@@ -55,14 +55,18 @@ class Weighed:
 
 def each_weighed(line: FlagLine, watch: Watch | None) -> list[Weighed]:
     """Every suspect; nothing is told beside a person who is not named to this reader, nor of any
-    where one is named or there is no watch, or on spread."""
+    where one is named or there is no watch, or on spread. Nor what it takes to put right what was
+    put right already, to see what the next jobs read."""
     if watch is None or line.named is not None or line.channel == DriftChannel.SPREAD:
         return [Weighed(one) for one in line.suspects]
     policy = shop_policy()
+    right = {(one.suspect.kind, one.suspect.key) for one in line.tried}
     return [
         Weighed(
             one,
-            what_pays(one.kind, one.key, watch, is_flagged=True),
+            None
+            if (one.kind, one.key) in right
+            else what_pays(one.kind, one.key, watch, is_flagged=True),
             miss_if_it_moved(one.kind, one.key, line.channel, watch, policy),
         )
         if one.key is not None

@@ -132,8 +132,12 @@ class Warned:
 
 
 def warnings_for(round_: Round, by: Actor) -> list[Warned]:
-    """What whoever works at this round should know before going on, as they may know of it."""
-    lines = flag_lines(flags_for(by, is_open=True), by)
+    """What whoever works at this round should know before going on, as they may know of it. Of the
+    flag whose suspects it is to tell apart there is no warning: it is made with them on purpose."""
+    others = flags_for(by, is_open=True)
+    if round_.tells_apart_id is not None:
+        others = others.exclude(pk=round_.tells_apart_id)
+    lines = flag_lines(others, by)
     if not lines:
         return []
     used = _used_in(round_)

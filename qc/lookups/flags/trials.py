@@ -19,8 +19,8 @@ class Trial:
 
 
 def trial_of(round_: Round, by: Actor) -> Trial | None:
-    """None for a job like any other, and once its flag is closed."""
+    """None for a job like any other, and once it is measured or its flag is closed."""
     flag = round_.tells_apart
-    if flag is None or not flag.is_open:
+    if flag is None or not flag.is_open or round_.achieved_set_id is not None:
         return None
     return Trial(round_.asked, flag if may_know(flag, by) else None)
