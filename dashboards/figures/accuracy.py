@@ -82,7 +82,7 @@ def accuracy_over_months_table(rows: AccuracyOverMonths, *, unit: str = "mm") ->
     headings = (
         "Month",
         "Jobs",
-        f"Mean miss, {unit}",
+        f"Mean target error, {unit}",
         f"Interval from, {unit}",
         f"Interval to, {unit}",
         "Inside tolerance, %",

@@ -239,7 +239,8 @@ def test_a_flag_has_its_page_when_another_suspect_was_put_right_since_the_newest
     assert "by Lena" in decided
     assert "Put it on record" not in decided
     assert (
-        "1 of them says where it lay: the likeliest suspect was it in 0." in lead.get("/flags").text
+        "1 of them says where it lay: the likeliest suspect by then was it in 0."
+        in lead.get("/flags").text
     )
     assert "The flag is closed already." in lead.get(f"{where}/close").text
     other = resources.register_lathe(name="Other lathe", by=shop.lead, at=LATER)

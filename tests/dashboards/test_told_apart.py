@@ -72,7 +72,7 @@ def test_a_job_is_foretold_as_the_shop_reads_its_jobs_and_put_on_from_the_flag(
     )
     [link] = re.findall(rf'href="(/jobs/{waiting.pk}/set-up[^"]*)">Put it on as job', page)
     filled = bench.get(link).text
-    assert "so that the job tells Plug A from Oskar&#x27;s technique apart." in filled
+    assert "so that the job tells Plug A and Oskar&#x27;s technique apart." in filled
     assert f'<option value="{shop.fixture.pk}" selected>' in filled
     [clocking] = re.findall(r"clocking=(\d+)", link)
     assert re.search(rf'name="clocking" value="{clocking}"', filled)
