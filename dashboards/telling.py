@@ -56,7 +56,7 @@ WHAT = {
     "flag.finding": "said what came of it",
     "decision.accepted": "accepted what was recommended",
     "decision.put_off": "put off what was recommended",
-    "fixture.reindication_reported": "reported that it was re-indicated",
+    "fixture.reindication_reported": "reported the fixture as re-indicated",
     "fixture.reindication_corrected": "corrected a report of re-indicating",
     "fixture.reindication_taken_back": "took back a report of re-indicating",
     "fixture.reindication_set_aside": "set a report of re-indicating aside",

@@ -54,8 +54,9 @@ def report(
         by,
         "fixture.reindication_reported",
         subject=fixture,
+        job=job,
         at=at,
-        after={**told, **({} if job is None else {"job": job.pk})},
+        after=told,
         why=note,
     )
     return made
@@ -87,6 +88,7 @@ def correct(
         by,
         "fixture.reindication_corrected",
         subject=reported.fixture,
+        job=reported.job,
         at=at,
         before=before,
         after=told,
@@ -105,6 +107,7 @@ def take_back(*, reported: Reindication, by: Actor, at: datetime) -> None:
         by,
         "fixture.reindication_taken_back",
         subject=reported.fixture,
+        job=reported.job,
         at=at,
         before={"as_found_mm": reported.as_found_mm, "as_left_mm": reported.as_left_mm},
     )

@@ -197,8 +197,12 @@ def test_a_report_names_a_job_made_on_it(shop: Shop, round_: Round) -> None:
     assert refused.value.fields == ("job",)
     reported = reindicating.report(fixture=shop.fixture, **told)  # type: ignore[arg-type]
     assert reported.job == round_.job
-    entry = JournalEntry.objects.get(action="fixture.reindication_reported")
-    assert entry.after["job"] == round_.job_id
+    # The job's own history tells of it, what is corrected too.
+    reindicating.correct(reported=reported, as_left_mm=Decimal("0.002"), by=shop.operator, at=LATER)
+    assert list(round_.job.journal.order_by("pk").values_list("action", flat=True))[-2:] == [
+        "fixture.reindication_reported",
+        "fixture.reindication_corrected",
+    ]
 
 
 def test_services_from_reports_of_before_name_who_did_it(shop: Shop) -> None:
