@@ -67,6 +67,8 @@ OF_A_VERDICT = {
     "leaves {flange_mm}.",
     "levelling_too_low": "Levelling would leave the height near {height_mm}, below its lower "
     "limit.",
+    "levelling_under_floor": "Levelling leaves the tight side as it is, at {tightest_mm}, under "
+    "the floor of {floor_mm}.",
     "levelling": "With the fixture indicated again, a levelling cut of {difference_mm} at the wide "
     "side and none at the tight side would leave the height near {height_mm}.",
     "cut_brings": "A cut of {depth_mm} would bring the height to {height_mm}{so_far}.{then}",

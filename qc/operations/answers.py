@@ -17,7 +17,7 @@ from qc.models import Cylinder, Round
 from qc.operations import journal
 from qc.operations.policy import ensure_policy
 
-FORMULA = "2026.2"
+FORMULA = "2026.3"
 OF_THE_ANSWER = ("formula", "at", "revision")
 
 

@@ -134,6 +134,58 @@ def test_levelling_may_help_where_the_floor_leaves_no_even_cut():
     assert "levelling cut of 0.140 mm" in verdict.another_pass_reason
 
 
+def test_levelling_that_leaves_the_height_below_its_limit_is_no_help():
+    # Height 0.525, side to side 0.111: half of it off leaves 0.4695, under 0.480. Its guard is
+    # 1.645 x 0.0075 = 0.0123, so 0.4695 is not shown to be under 0.480: no reject.
+    readings = [0.525, 0.5805, 0.525, 0.4695]
+    limits = {"target_mm": 0.53, "tol_minus_mm": 0.05, "tol_plus_mm": 0.05, "floor_mm": 0.45}
+    wide = budget_with(height=0.0075)
+    verdict = verdict_of(readings, budget=wide, **limits)
+    assert (verdict.kind, verdict.another_pass_helps) == ("undecided", False)
+    assert verdict.another_pass_reason == (
+        "Levelling would leave the height near 0.469 mm, below its lower limit."
+    )
+    # With 0.469 as the lower limit the same cut leaves 0.0005 over it.
+    mended = verdict_of(readings, budget=wide, **limits | {"tol_minus_mm": 0.061})
+    assert (mended.kind, mended.another_pass_helps) == ("undecided", True)
+    assert "levelling cut of 0.111 mm" in mended.another_pass_reason
+
+
+def test_levelling_is_no_help_where_the_tight_side_is_under_the_floor_already():
+    # Height 0.500, side to side 0.090, and 0.040 lower at 0 and 180 degrees: tightest 0.415,
+    # 0.005 under the floor and inside its guard of 0.0099. Levelling would leave 0.455.
+    readings = [0.505, 0.54, 0.415, 0.54]
+    verdict = verdict_of(readings, tol_minus_mm=0.05)
+    assert (verdict.kind, verdict.another_pass_helps) == ("undecided", False)
+    assert verdict.another_pass_reason == (
+        "Levelling leaves the tight side as it is, at 0.415 mm, under the floor of 0.420 mm."
+    )
+    lower_floor = verdict_of(readings, tol_minus_mm=0.05, floor_mm=0.41)
+    assert (lower_floor.kind, lower_floor.another_pass_helps) == ("undecided", True)
+
+
+@pytest.mark.parametrize(
+    ("difference", "kind", "helps"),
+    # Height 0.600, far over 0.530; levelled to 0.475, to 0.465 and to 0.460. The lower limit is
+    # 0.470, its guard 0.0066.
+    [(0.250, "cut_again", True), (0.270, "undecided", False), (0.280, "reject", False)],
+)
+def test_a_high_job_too_uneven_to_level_is_not_cut_again(difference, kind, helps):
+    readings = [0.6, 0.6 + difference / 2, 0.6, 0.6 - difference / 2]
+    verdict = verdict_of(readings)
+    assert (verdict.kind, verdict.another_pass_helps) == (kind, helps)
+
+
+@given(st.lists(st.integers(350, 750).map(lambda um: um / 1000), min_size=4, max_size=4))
+def test_another_pass_never_helps_where_levelling_leaves_too_little(value):
+    verdict, fit = verdict_of(value), fit_gap(value, position_deg=FOUR)
+    uneven = fit.side_to_side_mm > 0.060 + verdict.guard_evenness_mm + 1e-6
+    left = fit.height_mm - fit.side_to_side_mm / 2
+    if uneven and (left < 0.470 - 1e-6 or fit.tightest_mm < 0.42 - 1e-6):
+        assert not verdict.another_pass_helps
+        assert verdict.kind != "cut_again"
+
+
 def test_an_edge_that_cuts_anything_still_needs_something_to_cut():
     # Height 0.560 in two lobes, lowest on the floor.
     fit = fit_gap([0.70, 0.42, 0.70, 0.42], position_deg=FOUR)

@@ -35,7 +35,8 @@ def verdict_codes(
     reject: height or tightest beyond the low side grown by its guard; or evenness beyond its grown
         limit when a levelling cut, which takes nothing at the tight side and the whole difference
         at the wide side, would leave the height low or needs more than `room_mm` of flange.
-    cut again: height beyond the grown high side, and the next depth is a chip the edge can cut.
+    cut again: height beyond the grown high side, the next depth is a chip the edge can cut, and
+        it is not so uneven that levelling would leave the height under the low side itself.
     undecided: anything else. NaN evenness (not shown) is neither inside nor beyond.
     """
     height, tightest = np.asarray(height_mm), np.asarray(tightest_mm)
@@ -50,7 +51,9 @@ def verdict_codes(
     again = (height > upper + guard) & (depth >= smallest_chip_mm) & (depth > 0)
     low = (height < lowest_shown) | (tightest < np.subtract(floor_mm, guard_tightest_mm))
     uneven = uneven_by > np.add(evenness_limit_mm, guard_evenness_mm)
-    low |= uneven & ((height - uneven_by / 2.0 < lowest_shown) | (uneven_by > room_mm))
+    levelled = height - uneven_by / 2.0
+    again &= ~(uneven & (levelled < lower))
+    low |= uneven & ((levelled < lowest_shown) | (uneven_by > room_mm))
 
     mild = np.where(inside, ACCEPT, np.where(again, CUT_AGAIN, UNDECIDED))
     return np.where(low, REJECT, mild)

@@ -25,8 +25,9 @@ def another_pass(
         too_low = height.standing == "does not conform" and fit.height_mm < limits.lower_mm
         if too_low or tightest.standing == "does not conform":
             return False, Said("too_narrow", {})
-        return False, _no_levelling(fit, next_cut)
     uneven = evenness.standing == "does not conform"
+    if uneven and (no_levelling := _no_levelling(fit, limits, next_cut)):
+        return False, no_levelling
     if height.standing != "conforms" and next_cut.limited_by != "none":
         helps, why = _next_depth(fit, next_cut, then=STAYS_UNEVEN if uneven else "")
         if helps or not uneven:
@@ -55,14 +56,20 @@ def _next_depth(fit: GapFit, next_cut: NextCut, *, then: str) -> tuple[bool, Sai
     )
 
 
-def _levelled(fit: GapFit) -> dict[str, float | str]:
+def _levelled(fit: GapFit) -> dict[str, float]:
     """Taking the whole difference at the wide side and nothing at the tight side."""
     difference = fit.side_to_side_mm or 0.0
     return {"difference_mm": difference, "height_mm": fit.height_mm - difference / 2}
 
 
-def _no_levelling(fit: GapFit, next_cut: NextCut) -> Said:
+def _no_levelling(fit: GapFit, limits: Limits, next_cut: NextCut) -> Said | None:
+    """Why levelling cannot mend it; None where it can. The tight side stays as it is."""
     levelled = _levelled(fit)
-    if (fit.side_to_side_mm or 0.0) > next_cut.flange_mm:
+    if levelled["difference_mm"] > next_cut.flange_mm:
         return Said("levelling_lacks_flange", {**levelled, "flange_mm": next_cut.flange_mm})
-    return Said("levelling_too_low", levelled)
+    if levelled["height_mm"] < limits.lower_mm:
+        return Said("levelling_too_low", levelled)
+    if fit.tightest_mm < limits.floor_mm:
+        floor = {"tightest_mm": fit.tightest_mm, "floor_mm": limits.floor_mm}
+        return Said("levelling_under_floor", floor)
+    return None

@@ -108,6 +108,7 @@ def rule(factor: float) -> str:
         "their limits by their guard bands. Reject: height or tightest gap beyond the low limit by "
         "its guard band, or evenness beyond its limit by its guard band where levelling cannot "
         "mend it. Cut again: height beyond the high limit by its guard band, with a cut left that "
-        "the edge can take and the floor and the flange allow. Otherwise undecided. "
+        "the edge can take and the floor and the flange allow, unless it is uneven and levelling "
+        "would leave the height below its low limit. Otherwise undecided. "
         "After JCGM 106:2012 clause 8 and ISO 14253-1."
     )
