@@ -130,7 +130,10 @@ class SkipIn(Why):
 
 
 class CutAgainIn(Body):
-    why = StrictText(required=False, help_text="Needed unless the verdict asks for another cut.")
+    why = StrictText(
+        required=False,
+        help_text="Needed unless the verdict asks for another cut, or says that one helps.",
+    )
 
 
 class CorrectionIn(Body):

@@ -19,7 +19,7 @@ from qc.lookups.pages.choices import leads
 from qc.lookups.record.jobs import RoundRecord, job_record
 from qc.lookups.record.progress import BenchStep
 from qc.lookups.record.settling import Settling, settling
-from qc.models import Job, Role
+from qc.models import Job, JobResult, Role, VerdictKind
 from qc.operations import closing
 
 DECIDE: dict[str, Callable[..., object]] = {
@@ -64,10 +64,20 @@ def verdict(request: HttpRequest, by: Actor, number: int) -> HttpResponse:
         "may_correct": by.may(Role.LEAD if job.is_closed else Role.OPERATOR),
         "may_decide": by.may(Role.LEAD),
         "leads": leads(),
+        "reason_asked": _reason_asked(newest.result, may_decide=by.may(Role.LEAD)),
         "settling": _settling(job, newest),
         "gap_table": gap_round_bore_table(gap_rows(job, newest), unit=by.person.unit),
     }
     return show_step(request, job, BenchStep.VERDICT, form, context)
+
+
+def _reason_asked(result: JobResult | None, *, may_decide: bool) -> str:
+    """Beside the reason: which of the buttons that are shown need one."""
+    if result is not None and result.asks_for_a_cut:
+        return "needed for a concession or scrap" if may_decide else "optional"
+    if result is not None and result.verdict == VerdictKind.ACCEPT and may_decide:
+        return "needed for all but a plain release"
+    return "needed"
 
 
 def _settling(job: Job, newest: RoundRecord) -> Settling | None:

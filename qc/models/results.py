@@ -80,6 +80,12 @@ class JobResult(models.Model):
         return f"{self.round} revision {self.revision}: {self.verdict}"
 
     @property
+    def asks_for_a_cut(self) -> bool:
+        """Whether the verdict is to cut again, or says that another cut would help."""
+        helps = self.detail["verdict"]["another_pass_helps"]
+        return self.verdict == VerdictKind.CUT_AGAIN or bool(helps)
+
+    @property
     def side_to_side_mm(self) -> float | None:
         """2 x the tilt's amplitude, at the measuring radius; None without a tilt vector."""
         if self.tilt_cos_mm is None or self.tilt_sin_mm is None:

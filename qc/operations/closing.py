@@ -93,11 +93,11 @@ def cut_again(
 ) -> Round:
     """Open the next round. Its as-found set is the achieved set of this one, the same rows.
 
-    Needs a reason unless the verdict itself asks for another cut.
+    Needs a reason unless the verdict asks for another cut, or says that one would help.
     """
     by.must_be(Role.OPERATOR, to="record a job")
     round_ = take_turn(job, needed=[State.MEASURED], expected_version=expected_version)
-    if current_result(round_).verdict != VerdictKind.CUT_AGAIN and not why.strip():
+    if not current_result(round_).asks_for_a_cut and not why.strip():
         raise ReasonNeeded(what="Cutting again against the verdict")
     again = Round.objects.create(
         job=job, number=round_.number + 1, opened_at=at, as_found_set=round_.achieved_set

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from django.test import Client
 
@@ -92,6 +94,38 @@ def test_cutting_again_against_the_verdict_needs_a_reason(bench: Client, measure
     silent = send(bench, f"/jobs/{measured.pk}/verdict", {"decision": "cut_again"})
     assert silent.status_code == 422
     assert "against the verdict needs a reason" in silent.text
+
+
+def reason_label(page: str) -> str:
+    found = re.search(r'for="id_why">(.*?)</label>', page)
+    assert found
+    return re.sub(r"<.*?>", "", found[1])
+
+
+def test_a_cut_that_an_undecided_verdict_calls_a_help_needs_no_reason(
+    bench: Client, signed_in: SignedIn, shop: Shop
+) -> None:
+    """Height 0.545 by a limit of 0.550: too near to tell, and 0.045 mm is left to the target."""
+    job, page = undecided(shop, bench, dict.fromkeys((0, 90, 180, 270), "0.545"))
+    assert "Yes. A cut of 0.045" in page.replace("\N{NO-BREAK SPACE}", " ")
+    assert reason_label(page) == "Reason (optional)"
+    told_a_lead = signed_in("lead").get(f"/jobs/{job.pk}/verdict").text
+    assert reason_label(told_a_lead) == "Reason (needed for a concession or scrap)"
+    answer = send(bench, f"/jobs/{job.pk}/verdict", {"decision": "cut_again"})
+    assert answer.headers["Location"] == f"/jobs/{job.pk}/plan"
+    assert job.rounds.count() == 2
+
+
+def test_the_reason_is_marked_as_needed_before_it_is_sent(
+    bench: Client, signed_in: SignedIn, shop: Shop, measured: Job
+) -> None:
+    assert reason_label(bench.get(f"/jobs/{measured.pk}/verdict").text) == "Reason (needed)"
+    accepted = signed_in("lead").get(f"/jobs/{measured.pk}/verdict").text
+    assert reason_label(accepted) == "Reason (needed for all but a plain release)"
+    low = make_job(shop, state=State.MEASURED, achieved=LOW, serial="L-1")
+    for person in ("lead", "operator"):
+        page = signed_in(person).get(f"/jobs/{low.pk}/verdict").text
+        assert reason_label(page) == "Reason (needed)"
 
 
 def test_before_it_is_measured_a_job_can_only_be_scrapped(signed_in: SignedIn, shop: Shop) -> None:
