@@ -51,7 +51,7 @@ STEP_NAMES = {
 
 @dataclass(frozen=True)
 class StepLink:
-    """A step as the page lists it. `standing`: done, skipped, next or later."""
+    """A step as the page lists it. `standing`: done, skipped, next, later or not done."""
 
     step: BenchStep
     name: str

@@ -25,6 +25,28 @@ Todo = Callable[[Job], BenchStep | None]
 pytestmark = pytest.mark.django_db
 
 
+def standings(job: Job) -> dict[BenchStep, Standing]:
+    job.refresh_from_db()
+    return {one.step: one.standing for one in progress(job_record(job))}
+
+
+def test_a_dropped_job_has_done_what_it_did_and_no_more(shop: Shop) -> None:
+    job = make_job(shop, state=State.PLANNED)
+    closing.drop(job=job, why="Opened twice", by=shop.operator, at=NOON)
+    done = {BenchStep.AS_FOUND, BenchStep.PLAN}
+    assert standings(job) == {
+        step: Standing.DONE if step in done else Standing.NOT_DONE for step in BenchStep
+    }
+
+
+def test_a_job_scrapped_before_it_is_measured_has_no_verdict(shop: Shop) -> None:
+    cut = make_job(shop, state=State.CUT)
+    closing.scrap(job=cut, why="Cracked", by=shop.lead, at=NOON)
+    assert standings(cut)[BenchStep.VERDICT] == Standing.NOT_DONE
+    judged = make_job(shop, state=State.RELEASED, serial="C-2")
+    assert standings(judged)[BenchStep.VERDICT] == Standing.DONE
+
+
 @pytest.fixture
 def shop() -> Shop:
     return make_shop()

@@ -5,6 +5,8 @@ from __future__ import annotations
 from datetime import date, timedelta
 from decimal import Decimal
 
+import pytest
+
 from qc.actor import Actor
 from qc.lookups.pages import shop as shop_lookups
 from qc.lookups.record.engines import (
@@ -14,10 +16,11 @@ from qc.lookups.record.engines import (
     family_page,
     family_rows,
 )
+from qc.lookups.record.jobs import job_record
 from qc.lookups.shop.policy import policy_history
 from qc.lookups.shop.resources import resource_page, resource_rows
 from qc.models import Gauge, Lathe, Role, ServiceKind, State, ToolEdge
-from qc.operations import engines, people, policy, resources
+from qc.operations import engines, lathe_passes, people, policy, resources
 from tests.make import NOON, Shop, make_job
 
 TODAY = NOON.date()
@@ -83,6 +86,20 @@ def test_a_cylinder_adds_up_what_it_gave_and_what_is_left(shop: Shop) -> None:
     assert page.row.removed_mm == Decimal("0.62")
     assert page.row.room_mm == Decimal("0.88")
     assert [one.number for one in page.jobs] == [job.pk]
+
+
+def test_what_the_dial_took_off_counts_before_it_is_measured(shop: Shop) -> None:
+    """Touched off at 2.00, last pass at 2.52; a void pass and a job not yet cut take nothing."""
+    job = make_job(shop, state=State.CUT)
+    assert job_record(job).removed_mm == pytest.approx(0.52)
+    page = cylinder_page(job.cylinder)
+    assert (page.row.removed_mm, page.row.room_mm) == (Decimal("0.52"), Decimal("0.98"))
+    last = job.rounds.get().passes.latest("number")
+    lathe_passes.void_pass(taken=last, why="Misread", by=shop.operator, at=NOON)
+    assert job_record(job).removed_mm == pytest.approx(0.25)
+    uncut = make_job(shop, state=State.SET_UP, serial="C-2")
+    assert job_record(uncut).removed_mm == 0
+    assert cylinder_page(uncut.cylinder).row.removed_mm == 0
 
 
 def test_every_word_of_a_search_must_be_somewhere(shop: Shop) -> None:

@@ -11,6 +11,7 @@ from typing import Any
 from django.db.models import Count, Max, Q, QuerySet, Sum
 
 from qc.lookups.record.job_lists import JobRow, job_rows
+from qc.lookups.record.material import by_the_dial_mm
 from qc.lookups.shop.resources import journal_of
 from qc.models import Cylinder, EngineFamily, Job, JournalEntry, PortWindow, Round
 from qc.numerics.clocking import USEFUL_TURN_DEG
@@ -98,13 +99,17 @@ def cylinders_filtered(words: str) -> QuerySet[Cylinder]:
 def cylinder_rows(cylinders: Iterable[Cylinder]) -> list[CylinderRow]:
     """Rows for these cylinders, newest first."""
     current = Q(jobs__rounds__results__is_current=True)
-    wanted = Cylinder.objects.filter(pk__in=[one.pk for one in cylinders])
+    keys = [one.pk for one in cylinders]
+    wanted = Cylinder.objects.filter(pk__in=keys)
     counted = wanted.select_related("family").annotate(
         jobs_count=Count("jobs", distinct=True),
         last_opened_at=Max("jobs__opened_at"),
         cut_mm=Sum("jobs__rounds__results__depth_cut_mm", filter=current),
     )
-    return [_cylinder_row(one) for one in counted.order_by("-pk")]
+    unmeasured = by_the_dial_mm(keys)
+    return [
+        _cylinder_row(one, unmeasured.get(one.pk, Decimal(0))) for one in counted.order_by("-pk")
+    ]
 
 
 def cylinder_page(cylinder: Cylinder) -> CylinderPage:
@@ -121,9 +126,9 @@ def clocking_answer(cylinder: Cylinder) -> dict[str, Any] | None:
     return next(iter(turned or answers), None)
 
 
-def _cylinder_row(cylinder: Any) -> CylinderRow:
+def _cylinder_row(cylinder: Any, unmeasured_mm: Decimal) -> CylinderRow:
     family = cylinder.family
-    removed = cylinder.earlier_cut_mm + (cylinder.cut_mm or Decimal(0))
+    removed = cylinder.earlier_cut_mm + (cylinder.cut_mm or Decimal(0)) + unmeasured_mm
     room = None
     if family.flange_mm is not None and family.flange_min_mm is not None:
         room = family.flange_mm - family.flange_min_mm - removed

@@ -2,22 +2,47 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from decimal import Decimal
 
 from django.db.models import Sum
 
-from qc.models import Cylinder, JobResult, Round
+from qc.lookups.record.depth import depth_cut
+from qc.models import Cylinder, JobResult, Pass, Round
+from qc.units import MM_PLACES
 
 ZERO = Decimal(0)
 
 
 def removed_mm(cylinder: Cylinder, *, before: Round | None = None) -> Decimal:
-    """Taken off the base in all: before this record, and in every round measured (before one)."""
+    """Taken off the base in all, before this record and in every round (before one): as measured,
+    or by the dial where the cut is not measured yet."""
     results = JobResult.objects.filter(is_current=True, round__job__cylinder=cylinder)
     if before is not None:
         results = results.filter(round__lt=before.pk)
     cut = results.aggregate(total=Sum("depth_cut_mm"))["total"]
-    return cylinder.earlier_cut_mm + (cut or ZERO)
+    by_the_dial = by_the_dial_mm([cylinder.pk], before=before).get(cylinder.pk, ZERO)
+    return cylinder.earlier_cut_mm + (cut or ZERO) + by_the_dial
+
+
+def by_the_dial_mm(
+    cylinders: Collection[int], *, before: Round | None = None
+) -> dict[int, Decimal]:
+    """What the dial took off in rounds that have no result yet; cylinders by their keys."""
+    cut = Pass.objects.filter(voided_at=None, is_spring=False)
+    judged = JobResult.objects.filter(is_current=True)
+    rounds = Round.objects.filter(job__cylinder__in=cylinders, pk__in=cut.values("round")).exclude(
+        pk__in=judged.values("round")
+    )
+    if before is not None:
+        rounds = rounds.filter(pk__lt=before.pk)
+    total: dict[int, Decimal] = {}
+    for one in rounds.select_related("job"):
+        depth = depth_cut(one)
+        if depth.mm is not None and not depth.is_planned:
+            key = one.job.cylinder_id
+            total[key] = total.get(key, ZERO) + Decimal(depth.mm).quantize(MM_PLACES)
+    return total
 
 
 def flange_before_mm(round_: Round) -> Decimal | None:

@@ -38,6 +38,7 @@ class Standing(StrEnum):
     SKIPPED = "skipped"
     NEXT = "next"
     LATER = "later"
+    NOT_DONE = "not done"
 
 
 SKIPS: dict[BenchStep, Step] = {
@@ -173,10 +174,13 @@ def standing_passes(newest: SoFar) -> list[Pass]:
 
 
 def _standing(step: BenchStep, newest: RoundRecord, job: Job) -> Standing:
-    if _done(step, newest) or (step == BenchStep.VERDICT and job.is_closed):
+    if _done(step, newest) or (
+        step == BenchStep.VERDICT and job.is_closed and newest.result is not None
+    ):
         return Standing.DONE
-    skipped = step in SKIPS and SKIPS[step] in _skipped(newest)
-    return Standing.SKIPPED if skipped else Standing.LATER
+    if step in SKIPS and SKIPS[step] in _skipped(newest):
+        return Standing.SKIPPED
+    return Standing.NOT_DONE if job.is_closed else Standing.LATER
 
 
 def _done(step: BenchStep, newest: RoundRecord) -> bool:
