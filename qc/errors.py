@@ -320,6 +320,15 @@ class LeftOverLimit(ShopError):
     fields = ("as_left_mm",)
 
 
+class CylinderAtWork(ShopError):
+    code = "cylinder_at_work"
+    message = (
+        "{cylinder} has job {job} open. Go on with that job; or confirm that another is meant on "
+        "the same cylinder."
+    )
+    fields = ("cylinder",)
+
+
 class NothingToVoid(ShopError):
     code, message = "already_void", "That reading is void already."
 

@@ -161,7 +161,9 @@ def make_job(
 ) -> Job:
     """A job walked to `state` the way a bench would: 0.52 mm off in two passes."""
     by = shop.operator
-    job = opening.open_job(cylinder=cylinder or make_cylinder(shop, serial), by=by, at=at)
+    job = opening.open_job(
+        cylinder=cylinder or make_cylinder(shop, serial), by=by, at=at, beside_open=True
+    )
     walk = [State.OPEN, State.FOUND, State.PLANNED, State.SET_UP, State.CUT, State.MEASURED]
     goal = walk.index(State.MEASURED if state == State.RELEASED else state)
     if goal >= 1:

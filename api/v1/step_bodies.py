@@ -25,6 +25,9 @@ class JobIn(Body):
     confirm = StrictYesNo(
         required=False, help_text="The limits are meant although they are far from the family's."
     )
+    beside_open = StrictYesNo(
+        required=False, help_text="Another job is meant although the cylinder has one open."
+    )
 
 
 class LimitsIn(Why):

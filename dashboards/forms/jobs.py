@@ -71,6 +71,9 @@ class NewJobForm(BenchForm):
     tol_plus = LengthField(label="Tolerance above the target", required=False)
     note = why_field("Note")
     confirm = confirm_field()
+    beside_open = forms.BooleanField(
+        label="Another job is meant: open it beside the one at work", required=False
+    )
 
     def __init__(self, data: Any = None, *, words: str, chosen: int | None, **options: Any) -> None:
         self.words, self.chosen = words, chosen

@@ -120,6 +120,7 @@ def _open_new(form: NewJobForm, by: Actor, key: str | None) -> Job:
         tol_plus=told["tol_plus"],
         note=told["note"],
         confirm=told["confirm"],
+        beside_open=told["beside_open"],
         by=by,
         at=timezone.now(),
     )

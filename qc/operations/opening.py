@@ -7,8 +7,8 @@ from datetime import datetime
 from django.db import IntegrityError, transaction
 
 from qc.actor import Actor
-from qc.errors import AlreadyThere, Retired
-from qc.models import Cylinder, Job, Role, Round
+from qc.errors import AlreadyThere, CylinderAtWork, Retired
+from qc.models import CLOSED, Cylinder, Job, Role, Round
 from qc.operations import journal
 from qc.operations.engines import floor_of
 from qc.operations.limits import Asked, sound_limits
@@ -28,13 +28,16 @@ def open_job(
     note: str = "",
     form_key: str | None = None,
     confirm: bool = False,
+    beside_open: bool = False,
 ) -> Job:
     """Open a job on a cylinder. Target and tolerance default to the family's.
 
     form_key: of the form that asks. A key that opened a job before raises AlreadyThere; which
     job it was, `opened_by_form` says.
     confirm: target and tolerance are meant although they are far from the family's.
-    Raises TargetUnderFloor: the floor is the shop's or the maker's, whichever is greater.
+    beside_open: another job is meant although the cylinder has one open.
+    Raises CylinderAtWork; TargetUnderFloor: the floor is the shop's or the maker's, whichever is
+    greater.
     """
     by.must_be(Role.OPERATOR, to="open a job")
     family = cylinder.family
@@ -52,6 +55,8 @@ def open_job(
         "floor_mm": floor,
         "evenness_limit_mm": ensure_policy(at=at).evenness_limit_mm,
     }
+    if not beside_open:
+        _none_open(cylinder, form_key=form_key)
     try:
         with transaction.atomic():
             job = Job.objects.create(
@@ -74,6 +79,16 @@ def open_job(
         after={"cylinder": str(cylinder), **limits},
     )
     return job
+
+
+def _none_open(cylinder: Cylinder, *, form_key: str | None) -> None:
+    """Asks about another job on a cylinder at work; the form's own job is for AlreadyThere."""
+    at_work = cylinder.jobs.exclude(state__in=CLOSED)
+    if form_key is not None:
+        at_work = at_work.exclude(form_key=form_key)
+    first = at_work.order_by("-pk").first()
+    if first is not None:
+        raise CylinderAtWork(cylinder=cylinder, job=first.pk)
 
 
 def opened_by_form(form_key: str | None, *, by: Actor) -> Job | None:

@@ -246,6 +246,18 @@ def test_a_target_under_the_floor(shop: Shop, operator: Bench) -> None:
     assert answer.json["fields"][0]["name"] == "target"
 
 
+def test_another_job_on_a_cylinder_at_work(shop: Shop, operator: Bench) -> None:
+    at_work = make_job(shop, state=State.FOUND)
+    body = {"cylinder": at_work.cylinder_id}
+    answer = operator.post("jobs", body)
+    assert (answer.status_code, answer.json["code"]) == (422, "cylinder_at_work")
+    assert f"has job {at_work.pk} open" in answer.json["detail"]
+    assert [one["name"] for one in answer.json["fields"]] == ["cylinder"]
+    assert operator.post("jobs", {**body, "confirm": True}).json["code"] == "cylinder_at_work"
+    assert Job.objects.count() == 1
+    assert operator.post("jobs", {**body, "beside_open": True}).status_code == 201
+
+
 def test_two_people_saving_the_same_step(shop: Shop, operator: Bench, lead: Bench) -> None:
     job = make_job(shop)
     seen = operator.get(f"jobs/{job.pk}").headers["ETag"]

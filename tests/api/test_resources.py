@@ -188,7 +188,7 @@ def test_a_family_changes_for_the_jobs_to_come(shop: Shop, lead: Bench) -> None:
     answer = lead.patch(f"families/{shop.family.pk}", change, match='"1"')
     # 0.022 x 25.4 = 0.5588
     assert (answer.json["target"], answer.json["skirt_length"]) == (mm("0.5588"), None)
-    new = lead.post("jobs", {"cylinder": old.cylinder_id}).json
+    new = lead.post("jobs", {"cylinder": old.cylinder_id, "beside_open": True}).json
     assert new["limits"]["target"] == mm("0.5588")
     assert lead.get(f"jobs/{old.pk}").json["limits"]["target"] == mm("0.5")
 

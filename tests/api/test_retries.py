@@ -35,10 +35,8 @@ def test_a_repeat_gets_the_first_answer_and_writes_nothing(shop: Shop, operator:
 
 
 def test_without_a_key_the_same_request_is_a_second_one(shop: Shop, operator: Bench) -> None:
-    cylinder = make_cylinder(shop).pk
-    assert [operator.post("jobs", {"cylinder": cylinder}).status_code for _ in range(2)] == [
-        201
-    ] * 2
+    body = {"cylinder": make_cylinder(shop).pk, "beside_open": True}
+    assert [operator.post("jobs", body).status_code for _ in range(2)] == [201] * 2
     assert Job.objects.count() == 2
 
 

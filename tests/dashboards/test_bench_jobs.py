@@ -48,7 +48,7 @@ def test_a_form_sent_twice_opens_one_job(bench: Client, shop: Shop) -> None:
     other = bench.post("/jobs/new", {**sent, "serial": "K-78"})
     again = form_on(bench.get("/jobs/new").text, "serial")
     known = {"cylinder": Job.objects.earliest("pk").cylinder_id, "family": "", "serial": ""}
-    fresh = bench.post("/jobs/new", {**again, **known, "unit": "mm"})
+    fresh = bench.post("/jobs/new", {**again, **known, "unit": "mm", "beside_open": "on"})
     assert other.status_code == fresh.status_code == 302
     assert Job.objects.count() == 3
 
@@ -75,6 +75,43 @@ def test_a_job_opens_on_a_known_cylinder_with_limits_of_its_own(bench: Client, s
     assert job.cylinder == cylinder
     assert str(job.target_mm) == "0.533400"
     assert (str(job.tol_minus_mm), str(job.tol_plus_mm)) == ("0.038100", "0.050800")
+
+
+def test_another_job_on_a_cylinder_at_work_is_asked_about(bench: Client, shop: Shop) -> None:
+    at_work = make_job(shop, state=State.FOUND, serial="K-77")
+    where = f"/jobs/new?cylinder={at_work.cylinder_id}"
+    assert "beside_open" not in bench.get(where).text
+    asked = new_job(bench, {"unit": "mm"}, where)
+    assert asked.status_code == 422
+    assert f"has job {at_work.pk} open" in asked.text
+    assert f'href="/jobs/{at_work.pk}">Go on with job {at_work.pk}</a>' in asked.text
+    assert Job.objects.count() == 1
+    assert bench.post(where, form_on(asked.text, "serial")).status_code == 422
+    sent = form_on(asked.text, "serial") | {"beside_open": "on"}
+    assert bench.post(where, sent).status_code == 302
+    assert at_work.cylinder.jobs.count() == 2
+
+
+@pytest.mark.parametrize(
+    ("ticked", "says"),
+    [("beside_open", "Far from what this family is held to"), ("confirm", "has job")],
+)
+def test_a_tick_answers_one_question_alone(
+    bench: Client, shop: Shop, ticked: str, says: str
+) -> None:
+    at_work = make_job(shop)
+    far = {"unit": "mm", "target": "1.50", ticked: "on"}
+    asked = new_job(bench, far, f"/jobs/new?cylinder={at_work.cylinder_id}")
+    assert asked.status_code == 422
+    assert says in asked.text
+    assert form_on(asked.text, "serial")[ticked] == "on"
+    assert Job.objects.count() == 1
+
+
+def test_a_cylinder_whose_job_is_closed_takes_another_unasked(bench: Client, shop: Shop) -> None:
+    closed = make_job(shop, state=State.RELEASED)
+    answer = new_job(bench, {"unit": "mm"}, f"/jobs/new?cylinder={closed.cylinder_id}")
+    assert answer.status_code == 302
 
 
 def test_a_target_under_the_floor_is_shown_and_leaves_no_cylinder_behind(

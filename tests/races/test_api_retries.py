@@ -43,7 +43,7 @@ def test_the_harness_sees_two_writes(
     """With the key not looked at, both get through; else the test above proves nothing."""
     monkeypatch.setattr(retry, "_key_of", lambda request: None)
     shop = make_shop()
-    benches, body = two_of(shop), {"cylinder": make_cylinder(shop).pk}
+    benches, body = two_of(shop), {"cylinder": make_cylinder(shop).pk, "beside_open": True}
     first, second = both_at_once(lambda n: benches[n].post("jobs", body, key="same"))
     assert status(first) == status(second) == 201
     assert Job.objects.count() == 2
