@@ -6,7 +6,8 @@ Times are to the first good answer of /health, on whatever else the machine is d
 
 Seen on two otherwise idle cores, Python 3.11, packages in pip's cache, in November 2026: 95 s the
 first time, 4.2 s the second; on an earlier, faster machine, 52 and 2.6 s; on a busy one, and before
-the charts' marks were thinned, 136 and 12 s at a load of 4.6. Of the second, most is importing NumPy, SciPy and Django.
+the charts' marks were thinned, 136 and 12 s at a load of 4.6. Of the second, most is importing
+NumPy, SciPy and Django.
 """
 
 from __future__ import annotations
